@@ -1,0 +1,1 @@
+"""The verbs: check, then append; the only way a fact gets in."""

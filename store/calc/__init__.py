@@ -1,0 +1,1 @@
+"""Pure sums in plain floats, units in the names."""

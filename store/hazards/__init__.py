@@ -1,0 +1,1 @@
+"""Reference on hazards: statements, families, cautions, mixing, labels."""

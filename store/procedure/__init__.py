@@ -1,0 +1,1 @@
+"""The order of work: a plan becomes steps, entries fold into progress."""

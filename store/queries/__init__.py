@@ -1,0 +1,1 @@
+"""Read-only questions, frozen rows out."""

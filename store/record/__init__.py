@@ -1,0 +1,1 @@
+"""The SQLite file; the only folder that writes it."""

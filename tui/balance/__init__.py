@@ -1,0 +1,1 @@
+"""Balances: typed, simulated, on a wire; one small protocol."""

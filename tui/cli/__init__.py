@@ -1,0 +1,1 @@
+"""The shell: queries, sums, plain prep; never imports textual."""

@@ -1,0 +1,1 @@
+"""The step as a view-model and the key machine; no textual."""
