@@ -1,0 +1,449 @@
+"""What can happen, past tense, frozen, unchecked: history must always load.
+
+An event becomes the `body` of a journal entry. `kind` is the word that stands in the record and never
+changes; `version` rises when a body changes its shape, and an upcaster is added beside it. Nothing is
+checked here: today's rule is not yesterday's. Numbers are text as written, durations are seconds as text.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import MISSING, dataclass, field, fields
+from typing import Any, ClassVar, Self
+
+Body = Mapping[str, Any]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Event:
+    """One fact. Subclasses name their kind."""
+
+    kind: ClassVar[str]
+    version: ClassVar[int] = 1
+
+    def to_body(self) -> dict[str, Any]:
+        """Give the plain data that the journal stores."""
+        return {f.name: _plain(getattr(self, f.name)) for f in fields(self)}
+
+    @classmethod
+    def from_body(cls, body: Body) -> Self:
+        """Read a body of the present version; unknown keys of a later minor change are dropped."""
+        known = {}
+        for f in fields(cls):
+            if f.name in body:
+                value = body[f.name]
+                known[f.name] = tuple(value) if isinstance(value, list) else value
+            elif f.default is MISSING and f.default_factory is MISSING:
+                known[f.name] = ""
+        return cls(**known)
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {str(k): _plain(v) for k, v in value.items()}
+    if isinstance(value, tuple | list):
+        return [_plain(v) for v in value]
+    return value
+
+
+# ---- the record and the people at it ----
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecordBegun(Event):
+    """The first entry of a record."""
+
+    kind = "begun"
+    site: str
+    program: str
+    libraries: Body = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Registered(Event):
+    """A register row was entered or changed; the whole row as it stands from now on."""
+
+    kind = "registered"
+    register: str
+    id: str
+    row: Body
+    reason: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Retired(Event):
+    """A register row is not to be used any more; what used it keeps it."""
+
+    kind = "retired"
+    register: str
+    id: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PinSet(Event):
+    """A person's PIN was set; the PIN itself is not in the journal."""
+
+    kind = "pin_set"
+    who: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PinRefused(Event):
+    """A PIN for a known person did not fit."""
+
+    kind = "pin_refused"
+    who: str
+    purpose: str = "sign in"
+
+
+@dataclass(frozen=True, kw_only=True)
+class SignedIn(Event):
+    """A person signed in, or unlocked the screen."""
+
+    kind = "signed_in"
+    who: str
+    how: str = "sign in"
+
+
+@dataclass(frozen=True, kw_only=True)
+class SignedOut(Event):
+    """A person signed out, or the screen locked itself."""
+
+    kind = "signed_out"
+    who: str
+    how: str = "sign out"
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClockStepped(Event):
+    """The clock stood over a minute before the entry before."""
+
+    kind = "clock_stepped"
+    back_s: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Restored(Event):
+    """The record was restored from a backup."""
+
+    kind = "restored"
+    source: str
+    source_entry: int
+    source_digest: str
+    aside: str
+    aside_entry: int
+    aside_digest: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class TextKept(Event):
+    """A text that was shown to a person, written once; `digest` is SHA-256 of it."""
+
+    kind = "text_kept"
+    digest: str
+    text: str
+    what: str
+
+
+# ---- a prep ----
+
+
+@dataclass(frozen=True, kw_only=True)
+class Planned(Event):
+    """A prep was planned; everything decided then is in here."""
+
+    kind = "planned"
+    prep: str
+    plan: Body
+    steps: tuple[Body, ...]
+    basis: Body
+    """Register rows used, settings in force, hazard snapshots by substance."""
+    aims: Body
+    """What was computed: masses aimed at and their inputs."""
+    let_through: tuple[Body, ...] = ()
+    libraries: Body = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Acknowledged(Event):
+    """A person acknowledged the caution page of a step; `how` is page or short."""
+
+    kind = "acknowledged"
+    prep: str
+    step: int
+    digest: str
+    families: tuple[str, ...] = ()
+    screens: int = 1
+    how: str = "page"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Resumed(Event):
+    """The prep was taken up again after an interruption; acknowledgements stand no more."""
+
+    kind = "resumed"
+    prep: str
+    why: str
+    open_now: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Confirmed(Event):
+    """An act was done, answered or told."""
+
+    kind = "confirmed"
+    prep: str
+    step: int
+    act: str
+    answer: str = ""
+    let_through: tuple[Body, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Read(Event):
+    """One reading of the balance that is not a dose: zero, check, vessel, return, sealed, continuity."""
+
+    kind = "read"
+    prep: str
+    step: int
+    act: str
+    what: str
+    balance: str
+    shown: str
+    mass_mg: str
+    source: str = "typed"
+    steady: bool = True
+    expected_mg: str = ""
+    limit_mg: str = ""
+    within: bool = True
+    conditions: Body = field(default_factory=dict)
+    let_through: tuple[Body, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Opened(Event):
+    """Something hazardous is open from here on: a handling began."""
+
+    kind = "opened"
+    prep: str
+    step: int
+    act: str
+    what: str
+    container: str = ""
+    vessel: str = ""
+    enclosure: str = ""
+    substances: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Closed(Event):
+    """Closed again; `open_s` is monotonic, or estimated across an interruption."""
+
+    kind = "closed"
+    prep: str
+    step: int
+    act: str
+    opened: int
+    """Entry of the opening."""
+    open_s: str
+    estimated: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Handled(Event):
+    """A handling without an opening: transfer, waste bag, glove change."""
+
+    kind = "handled"
+    prep: str
+    step: int
+    act: str
+    what: str
+    enclosure: str = ""
+    substances: tuple[str, ...] = ()
+    detail: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dosed(Event):
+    """One weighed addition of a container's content into a vessel, as the display showed it."""
+
+    kind = "dosed"
+    prep: str
+    step: int
+    act: str
+    content: str
+    """solid, solvent, aliquot."""
+    container: str
+    vessel: str
+    shown: str
+    """The display at acceptance, every digit kept."""
+    net_mg: str
+    """What this dose added."""
+    total_mg: str
+    """Of this content in the vessel with this dose."""
+    source: str = "typed"
+    steady: bool = True
+    usable: bool = True
+    reason: str = ""
+    inside: bool = True
+    ends: bool = True
+    """False: more of it follows."""
+    computed: Body = field(default_factory=dict)
+    let_through: tuple[Body, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class ExposureNoted(Event):
+    """How the handlings went; every handling owes one."""
+
+    kind = "exposure_noted"
+    prep: str
+    step: int
+    act: str
+    handlings: tuple[int, ...]
+    enclosure: str
+    gloves: str
+    unusual: bool = False
+    note: str = ""
+    present: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class IncidentNoted(Event):
+    """Something went wrong, or nearly did."""
+
+    kind = "incident"
+    prep: str
+    what: str
+    note: str
+    substances: tuple[str, ...] = ()
+    handling: int = 0
+    enclosure: str = ""
+    present: tuple[str, ...] = ()
+    step: int = -1
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepDone(Event):
+    """All acts of a step are done; the next one is open."""
+
+    kind = "step_done"
+    prep: str
+    step: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class WentBack(Event):
+    """The prep goes on at an earlier step, whose acts from `act` on are asked again."""
+
+    kind = "went_back"
+    prep: str
+    step: int
+    act: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Corrected(Event):
+    """An entry was wrong: this is the reading as it should have been; the exposure stays."""
+
+    kind = "corrected"
+    prep: str
+    entry: int
+    shown: str
+    net_mg: str
+    total_mg: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Discarded(Event):
+    """It happened, the content goes to waste; exposure and stock stay."""
+
+    kind = "discarded"
+    prep: str
+    entry: int
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class NeverHappened(Event):
+    """A second person agrees that it did not happen: it leaves the totals, it stays on the page."""
+
+    kind = "never_happened"
+    prep: str
+    entry: int
+    second: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PrepClosed(Event):
+    """The prep is done; the result with its inputs and budget, and the lot it makes."""
+
+    kind = "prep_closed"
+    prep: str
+    result: Body
+    lot: Body
+    container: Body
+    label: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Abandoned(Event):
+    """The prep was given up; what became of the material."""
+
+    kind = "abandoned"
+    prep: str
+    reason: str
+    material: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reviewed(Event):
+    """A reviewer accepted or returned a prep."""
+
+    kind = "reviewed"
+    prep: str
+    verdict: str
+    reason: str
+    meaning: str
+    head: str
+    """entry:digest of the prep as it was reviewed."""
+
+
+KINDS: Mapping[str, type[Event]] = {
+    cls.kind: cls
+    for cls in (
+        RecordBegun, Registered, Retired, PinSet, PinRefused, SignedIn, SignedOut, ClockStepped, Restored,
+        TextKept, Planned, Acknowledged, Resumed, Confirmed, Read, Opened, Closed, Handled, Dosed,
+        ExposureNoted, IncidentNoted, StepDone, WentBack, Corrected, Discarded, NeverHappened, PrepClosed,
+        Abandoned, Reviewed,
+    )
+}  # fmt: skip
+"""Every kind that may stand in a journal."""
+
+UPCASTERS: Mapping[tuple[str, int], Callable[[Body], Body]] = {}
+"""(kind, version) -> the body in the shape of version + 1."""
+
+
+def load(kind: str, version: int, body: Body) -> Event:
+    """Give the event of a stored body, brought up to the present version."""
+    while (step := UPCASTERS.get((kind, version))) is not None:
+        body, version = step(body), version + 1
+    return KINDS[kind].from_body(body)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One line of the journal."""
+
+    entry: int
+    at: str
+    """UTC, ISO form with microseconds."""
+    offset: str
+    """The local offset then, `+01:00`."""
+    terminal: str
+    person: str
+    subject: str
+    event: Event
+    digest: str

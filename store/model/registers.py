@@ -1,0 +1,240 @@
+"""The site's own data: what stands in its registers. A row is text as written; the journal keeps it whole."""
+
+from collections.abc import Mapping
+from dataclasses import MISSING, Field, dataclass, field, fields
+from typing import Any, Self
+
+from store.errors import BadField
+from store.model.words import BASES, FORMS, LotStatus, Role
+
+
+def col(what: str, kind: str = "text", *, default: Any = MISSING, choices: tuple[str, ...] = ()) -> Any:
+    """Declare a field of a register: its meaning for a person, and what kind of text it takes.
+
+    Kinds: text, id, yesno, list, date, cas, formula, statements, roles, choice, number, percent,
+    a kind of unit (mass, volume, density, ...), or `ref:REGISTER`.
+    """
+    if default is MISSING:
+        return field(metadata={"what": what, "kind": kind, "choices": choices})
+    return field(default=default, metadata={"what": what, "kind": kind, "choices": choices})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One row of a register."""
+
+    id: str
+
+    def to_body(self) -> dict[str, Any]:
+        """Give the row as plain data; empty fields are left out."""
+        out: dict[str, Any] = {}
+        for f in fields(self):
+            value = getattr(self, f.name)
+            if value not in ("", (), False) or f.name == "id":
+                out[f.name] = list(value) if isinstance(value, tuple) else value
+        return out
+
+    @classmethod
+    def from_body(cls, body: Mapping[str, Any]) -> Self:
+        """Read a row back; fields of another edition of the program are dropped."""
+        names = {f.name for f in fields(cls)}
+        known: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in body.items()}
+        return cls(**{k: v for k, v in known.items() if k in names})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Substance(Row):
+    """What the hazard data is about."""
+
+    id: str = col("short name, without blanks", "id")
+    name: str = col("name as on the label")
+    cas: str = col("CAS number", "cas", default="")
+    formula: str = col("formula of the form in the bottle", "formula", default="")
+    form: str = col("form", "choice", choices=FORMS, default="powder")
+    dustiness: str = col("dustiness", "choice", choices=("low", "medium", "high", ""), default="")
+    classification: tuple[str, ...] = col(
+        "classification, such as `Carc. 1B H350`; `not classified`", "statements", default=()
+    )
+    edition: str = col("edition of the classification", default="")
+    skin_notation: bool = col("passes through the skin", "yesno", default=False)
+    hazardous_drug: bool = col("on the site's hazardous drug list", "yesno", default=False)
+    peroxide_former: bool = col("forms peroxides", "yesno", default=False)
+    density: str = col("density of the solid or liquid", "density", default="")
+    synonyms: tuple[str, ...] = col("other names", "list", default=())
+    tags: tuple[str, ...] = col("tags for mixing", "list", default=())
+    solubility: str = col("solubility by solvent, as text", default="")
+    storage: str = col("storage", default="")
+    limits: str = col("exposure limits with source, as text", default="")
+    sds_date: str = col("date of the safety data sheet", "date", default="")
+    waste_stream: str = col("waste stream of the site", default="")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lot(Row):
+    """One production run with one certificate, or one prepared solution."""
+
+    id: str = col("lot number", "id")
+    substance: str = col("substance", "ref:substance")
+    assay: str = col("assay in percent, such as `99.5` or `>= 98`", "percent", default="")
+    assay_u: str = col("its uncertainty: `U 0.2 k 2`, `± 0.3` or empty", default="")
+    basis: str = col("basis of the assay", "choice", choices=(*BASES, ""), default="")
+    assay_method: str = col("method of the assay", default="")
+    assay_formula: str = col("formula that the assay refers to, where it differs", "formula", default="")
+    water: str = col("water content in percent", "percent", default="")
+    water_on: str = col("measured on", "date", default="")
+    loss_on_drying: str = col("loss on drying in percent", "percent", default="")
+    dried_before_use: bool = col("dried before use", "yesno", default=False)
+    density: str = col("density of this lot", "density", default="")
+    concentration: str = col("concentration of a solution", "concentration", default="")
+    concentration_u: str = col("its standard uncertainty, same unit", default="")
+    solvent: str = col("solvent of a solution", "ref:substance", default="")
+    received: str = col("received or made on", "date", default="")
+    expiry: str = col("expiry", "date", default="")
+    retest: str = col("retest on", "date", default="")
+    status: str = col("status", "choice", choices=tuple(LotStatus), default="released")
+    status_reason: str = col("why", default="")
+    made_by: str = col("prep that made it", default="")
+    storage: str = col("storage", default="")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Container(Row):
+    """One bottle or vial of a lot."""
+
+    id: str = col("number on the container", "id")
+    lot: str = col("lot", "ref:lot")
+    content: str = col("content when new", "mass", default="")
+    place: str = col("where it stands", default="")
+    opened_on: str = col("first opened on", "date", default="")
+    in_use_days: str = col("days it may be used once opened", "number", default="")
+    conditioning: tuple[str, ...] = col("conditioning before use", "list", default=())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Balance(Row):
+    """A weighing instrument in its place."""
+
+    id: str = col("number of the balance", "id")
+    name: str = col("what it is called")
+    source: str = col(
+        "where readings come from",
+        "choice",
+        choices=("typed", "simulated", "wedge", "serial", "tcp"),
+        default="typed",
+    )
+    unit: str = col("unit of its display", "choice", choices=("mg", "g"), default="mg")
+    shows: str = col("shows net or gross", "choice", choices=("net", "gross"), default="net")
+    readability: str = col("one step of its last digit", "mass")
+    capacity: str = col("capacity", "mass")
+    repeatability: str = col("standard deviation of ten or more weighings", "mass", default="")
+    repeatability_n: str = col("number of those weighings", "number", default="")
+    repeatability_on: str = col("date of those weighings", "date", default="")
+    linearity: str = col("linearity limit over the range", "mass", default="")
+    linearity_small: str = col("linearity limit of a small range", "mass", default="")
+    linearity_small_range: str = col("that small range", "mass", default="")
+    sensitivity_percent: str = col("sensitivity tolerance in percent", "percent", default="")
+    check_mass: str = col("mass of the check weight", "mass", default="")
+    check_u: str = col("its expanded uncertainty, k = 2", "mass", default="")
+    check_limit: str = col("how far the check may be off", "mass", default="")
+    check_hours: str = col("hours that a check holds", "number", default="24")
+    calibrated: str = col("calibrated on", "date", default="")
+    calibration_due: str = col("calibration due", "date", default="")
+    enclosure: str = col("stands in", "ref:enclosure", default="")
+    port: str = col("port or address, with its settings", default="")
+    stable_mark: str = col("mark of a stable line", default="")
+    unstable_mark: str = col("mark of an unstable line", default="")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Enclosure(Row):
+    """The isolator, glovebox or cabinet that a balance stands in."""
+
+    id: str = col("number of the enclosure", "id")
+    name: str = col("what it is called")
+    kind: str = col("kind", "choice", choices=("isolator", "glovebox", "safety cabinet", "fume cupboard"))
+    gas: str = col(
+        "gas", "choice", choices=("air", "nitrogen", "argon", "helium", "carbon dioxide"), default="air"
+    )
+    pressure_low: str = col("lowest pressure against the room, in Pa", "number", default="")
+    pressure_high: str = col("highest pressure against the room, in Pa", "number", default="")
+    gloves: str = col("gloves as worn")
+    test_due: str = col("leak or air flow test due", "date", default="")
+    filter_due: str = col("filter change due", "date", default="")
+    glove_due: str = col("glove change due", "date", default="")
+    cleaning: tuple[str, ...] = col("cleaning liquids", "list", default=())
+    shift_minutes: str = col("minutes open that a person may have in a shift", "number", default="")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vessel(Row):
+    """What is weighed into."""
+
+    id: str = col("number on the vessel", "id")
+    name: str = col("what it is")
+    capacity: str = col("fill it takes", "volume")
+    mass: str = col("about how heavy it is empty", "mass", default="")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person(Row):
+    """Somebody who works with the record; the id is never used again."""
+
+    id: str = col("short number, typed to sign in", "id")
+    name: str = col("name or initials, as the site chooses")
+    roles: tuple[str, ...] = col("roles", "roles", choices=tuple(Role), default=("operator",))
+    employer: str = col("employer", default="")
+    joined: str = col("joined on", "date", default="")
+    left: str = col("left on", "date", default="")
+    trained_for: tuple[str, ...] = col("families or substances trained for; `all`", "list", default=())
+    trained_until: str = col("training holds until", "date", default="")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LocalRule(Row):
+    """A sentence of the site's own, shown with the cautions."""
+
+    id: str = col("number of the rule", "id")
+    text: str = col("the rule, in a sentence or two")
+    since: str = col("in force since", "date")
+    steps: tuple[str, ...] = col("steps it is for; empty for all", "list", default=())
+    substances: tuple[str, ...] = col("substances it is for; empty for all", "list", default=())
+    families: tuple[str, ...] = col("hazard families it is for; empty for all", "list", default=())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting(Row):
+    """One setting of the site."""
+
+    id: str = col("setting", "id")
+    value: str = col("value")
+
+
+REGISTERS: Mapping[str, type[Row]] = {
+    "substance": Substance,
+    "lot": Lot,
+    "container": Container,
+    "balance": Balance,
+    "enclosure": Enclosure,
+    "vessel": Vessel,
+    "person": Person,
+    "rule": LocalRule,
+    "setting": Setting,
+}
+"""Every register; imported in this order, rows refer to rows before them (balance to enclosure aside)."""
+
+
+def columns(register: str) -> tuple[Field[Any], ...]:
+    """Give the declared fields of a register."""
+    return fields(REGISTERS[register])
+
+
+def required(register: str) -> tuple[str, ...]:
+    """Give the names of the fields that may not be empty."""
+    return tuple(f.name for f in columns(register) if f.default is MISSING)
+
+
+def check_id(text: str) -> str:
+    """Give an id that can stand in a file name, a barcode and a command, or say why not."""
+    if not (0 < len(text) <= 24) or not all((c.isalnum() and c.isascii()) or c in "-_.()" for c in text):
+        raise BadField("id", f"{text!r}: write up to 24 letters, digits, - _ . without blanks.")
+    return text

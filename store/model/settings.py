@@ -1,0 +1,51 @@
+"""The settings of a site, each with its meaning and the value that holds while the site has set none."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class SettingKind:
+    """One setting: what it means, and its default."""
+
+    id: str
+    default: str
+    what: str
+    kind: str = "number"
+
+
+SETTINGS: Mapping[str, SettingKind] = {
+    s.id: s
+    for s in (
+        SettingKind("site", "", "name of the site, as on labels", "text"),
+        SettingKind(
+            "tolerance_percent", "5", "half-width of the window around the mass aimed at, in % of it"
+        ),
+        SettingKind(
+            "minimum_weight_limit", "0.10", "greatest relative repeatability error of a net sample, in %"
+        ),
+        SettingKind("minimum_weight_factor", "2", "coverage factor of the minimum weight"),
+        SettingKind("zero_return_factor", "3", "the empty pan must come back to zero within this many s"),
+        SettingKind(
+            "lock_minutes", "5", "minutes without a key until the screen locks; never while something is open"
+        ),
+        SettingKind("break_minutes", "15", "minutes of a break after which cautions are shown in full again"),
+        SettingKind("quarantine", "yes", "a prepared lot waits for review before use", "yesno"),
+        SettingKind("second_person", "yes", "a named second person may let a refused act through", "yesno"),
+        SettingKind(
+            "expiry_days", "30", "days that a prepared solution may be used, unless a parent expires earlier"
+        ),
+        SettingKind("act_gap_ms", "400", "a key that acts counts once within this time"),
+        SettingKind("temperature_c", "20", "temperature of the enclosure, where none is told"),
+        SettingKind("pressure_hpa", "1013.25", "air pressure, where none is told"),
+        SettingKind("humidity_percent", "50", "relative humidity, where none is told"),
+        SettingKind("emergency", "", "the site's own emergency numbers, on top of the spill card", "text"),
+        SettingKind("bell", "yes", "ring the terminal bell", "yesno"),
+    )
+}
+"""Every setting there is."""
+
+
+def value(settings: Mapping[str, str], name: str) -> str:
+    """Give a setting in force, or its default."""
+    return settings.get(name) or SETTINGS[name].default
