@@ -6,8 +6,6 @@ sums, no recipes are asked here, so that an upgrade never rewrites history.
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from datetime import datetime, timedelta
-from enum import StrEnum
 from typing import Any
 
 from store import events as ev
@@ -23,38 +21,6 @@ from store.procedure.state import (
     PrepState,
     ReadDone,
 )
-
-
-class Standing(StrEnum):
-    """What the cautions of the open step ask of this person now."""
-
-    STANDS = "stands"
-    SHORT = "short"
-    PAGE = "page"
-
-
-def standing(state: PrepState, *, person: str, digest: str, now: datetime, break_minutes: float) -> Standing:
-    """Say whether an acknowledgement of this very text by this person stands for the open step.
-
-    In full after an interruption, an incident, a change of person, container or kind of step, a break of
-    `break_minutes`, or any change of the text; the short form when the last acknowledgement was of this text
-    for a step of this kind. While something is open a break does not count: all reading comes before opening.
-    """
-    step = state.current
-    alive = [a for a in state.acks if a.entry > state.ack_floor]
-    if step is None or not alive:
-        return Standing.PAGE
-    last = alive[-1]
-    fits = (
-        last.person == person
-        and last.digest == digest
-        and last.step_name == step.name
-        and last.container == step.container
-    )
-    idle = now - datetime.fromisoformat(state.last_at)
-    if not fits or (idle > timedelta(minutes=break_minutes) and not state.open_handlings):
-        return Standing.PAGE
-    return Standing.STANDS if last.step == state.step else Standing.SHORT
 
 
 def fold(state: PrepState | None, entry: ev.Entry) -> PrepState:
