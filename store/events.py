@@ -84,6 +84,8 @@ class PinSet(Event):
 
     kind = "pin_set"
     who: str
+    digest: str = ""
+    """SHA-256 over the credential, whose salt is not in the journal: tells a changed one, and no PIN."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,0 +1,109 @@
+"""How the file is opened: the settings that durability, the chain and several writers need."""
+
+import os
+import sqlite3
+from pathlib import Path
+
+from sqlite_utils import Database
+
+from store.errors import FileRefused, OldSqlite, RecordDamaged, RecordMissing
+from store.record.faults import ours
+from store.record.journal import digest_of
+from store.record.schema import APPLICATION_ID
+
+BUSY_S = 5.0
+"""How long a write waits for another program's."""
+
+
+def check_library(version: tuple[int, ...] = sqlite3.sqlite_version_info) -> None:
+    """Refuse a SQLite library without STRICT tables and `->>`.
+
+    Raises
+    ------
+    OldSqlite
+        It is older than 3.38.
+    """
+    if version < (3, 38, 0):
+        raise OldSqlite(
+            f"This Python carries SQLite {'.'.join(map(str, version))}; Tarebook needs 3.38 or newer: "
+            "install a newer Python."
+        )
+
+
+def new_file(path: Path) -> None:
+    """Make an empty file that only its owner can read.
+
+    Raises
+    ------
+    FileRefused
+        Something is there already, or the folder cannot be written.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+    except FileExistsError:
+        raise FileRefused(f"{path} exists already and is left as it is: name another file.") from None
+    except OSError as error:
+        raise FileRefused(f"{path} cannot be made ({error.strerror}): name another place.") from None
+
+
+def connect(path: Path, *, write: bool, timeout_s: float = BUSY_S) -> Database:
+    """Open an existing file with the settings every connection has.
+
+    Raises
+    ------
+    RecordMissing
+        There is no file.
+    RecordError
+        As SQLite finds it.
+    """
+    check_library()
+    if not path.is_file():
+        raise RecordMissing(f"There is no record at {path}: name another with --record FILE.")
+    with ours(path):
+        return _opened(path, "mode=rw", timeout_s) if write else _reading(path, timeout_s)
+
+
+def _opened(path: Path, mode: str, timeout_s: float) -> Database:
+    uri = f"{path.absolute().as_uri()}?{mode}"
+    connection = sqlite3.connect(uri, uri=True, timeout=timeout_s, isolation_level=None)
+    try:
+        connection.create_function("tarebook_digest", 2, digest_of, deterministic=True)
+        db = Database(connection, recursive_triggers=True, execute_plugins=False)
+        connection.execute("PRAGMA foreign_keys = ON")
+        if mode == "mode=rw":
+            if connection.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
+                connection.execute("PRAGMA journal_mode = WAL")
+            connection.execute("PRAGMA synchronous = FULL")
+        else:
+            connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    except BaseException:
+        connection.close()
+        raise
+    return db
+
+
+def _reading(path: Path, timeout_s: float) -> Database:
+    """Open for reading; on a medium without a writable folder the file stands alone and cannot change."""
+    try:
+        return _opened(path, "mode=ro", timeout_s)
+    except sqlite3.OperationalError as error:
+        wal = path.with_name(path.name + "-wal")
+        alone = not wal.exists() or wal.stat().st_size == 0
+        if error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_CANTOPEN and alone:
+            return _opened(path, "mode=ro&immutable=1", timeout_s)
+        raise
+
+
+def check_is_record(db: Database, path: Path) -> None:
+    """Refuse a file that is not a record.
+
+    Raises
+    ------
+    RecordDamaged
+        Another SQLite file, or not one at all.
+    """
+    with ours(path):
+        found = db.conn.execute("PRAGMA application_id").fetchone()[0]
+    if found != APPLICATION_ID:
+        raise RecordDamaged(f"{path} is not a record of Tarebook: name another with --record FILE.")

@@ -1,0 +1,196 @@
+"""The derived tables: folded from entries, dropped and made anew at will. Columns carry their units.
+
+Change anything here, or what the projection writes, and `VERSION` rises by one: older files are then made
+anew when they are opened.
+"""
+
+import json
+import sqlite3
+from dataclasses import MISSING, Field
+from typing import Any
+
+from store.model.registers import REGISTERS, columns
+from store.record.schema import KEPT
+
+VERSION = 1
+
+TABLES: tuple[str, ...] = (
+    """CREATE TABLE register_row (
+    register TEXT NOT NULL, id TEXT NOT NULL, entry INTEGER NOT NULL, row TEXT NOT NULL,
+    retired INTEGER NOT NULL, since TEXT NOT NULL, by TEXT NOT NULL,
+    PRIMARY KEY (register, id)
+) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE register_history (
+    entry INTEGER PRIMARY KEY, register TEXT NOT NULL, id TEXT NOT NULL, row TEXT NOT NULL,
+    retired INTEGER NOT NULL, reason TEXT NOT NULL, at TEXT NOT NULL, by TEXT NOT NULL
+) STRICT""",
+    "CREATE INDEX register_history_id ON register_history (register, id)",
+    """CREATE TABLE prep (
+    prep TEXT PRIMARY KEY, entry INTEGER NOT NULL, terminal TEXT NOT NULL, serial INTEGER NOT NULL,
+    kind TEXT NOT NULL, recipe TEXT NOT NULL, substance TEXT NOT NULL, lot TEXT NOT NULL,
+    container TEXT NOT NULL, solvent TEXT NOT NULL, solvent_lot TEXT NOT NULL,
+    solvent_container TEXT NOT NULL, target TEXT NOT NULL, amount TEXT NOT NULL, vessel TEXT NOT NULL,
+    balance TEXT NOT NULL, enclosure TEXT NOT NULL, planned_at TEXT NOT NULL, planned_day TEXT NOT NULL,
+    planned_by TEXT NOT NULL, rehearsal INTEGER NOT NULL, steps INTEGER NOT NULL,
+    status TEXT NOT NULL, step INTEGER NOT NULL, step_name TEXT NOT NULL, last_entry INTEGER NOT NULL,
+    last_at TEXT NOT NULL, last_person TEXT NOT NULL, closed_at TEXT NOT NULL, closed_day TEXT NOT NULL,
+    solid_mg REAL NOT NULL, solvent_mg REAL NOT NULL, open_s REAL NOT NULL, open_estimated INTEGER NOT NULL,
+    owed INTEGER NOT NULL, value REAL, unit TEXT NOT NULL, u REAL, u_rel REAL, k REAL, deviation REAL,
+    complete INTEGER NOT NULL, made_lot TEXT NOT NULL, expiry TEXT NOT NULL, label TEXT NOT NULL,
+    reviewed_by TEXT NOT NULL, reviewed_at TEXT NOT NULL, verdict TEXT NOT NULL, stale TEXT NOT NULL,
+    incidents INTEGER NOT NULL, let_through INTEGER NOT NULL
+) STRICT, WITHOUT ROWID""",
+    "CREATE INDEX prep_serial ON prep (terminal, serial)",
+    "CREATE INDEX prep_entry ON prep (entry)",
+    "CREATE INDEX prep_substance ON prep (substance, entry)",
+    "CREATE INDEX prep_lot ON prep (lot)",
+    "CREATE INDEX prep_solvent_lot ON prep (solvent_lot)",
+    "CREATE INDEX prep_made_lot ON prep (made_lot)",
+    "CREATE INDEX prep_status ON prep (status)",
+    """CREATE TABLE hazard_snapshot (
+    id INTEGER PRIMARY KEY, entry INTEGER NOT NULL, substance TEXT NOT NULL, signal_word TEXT NOT NULL,
+    statements TEXT NOT NULL, families TEXT NOT NULL, edition TEXT NOT NULL, classification TEXT NOT NULL
+) STRICT""",
+    "CREATE INDEX hazard_snapshot_substance ON hazard_snapshot (substance)",
+    """CREATE TABLE prep_hazard (
+    prep TEXT NOT NULL, substance TEXT NOT NULL, snapshot INTEGER NOT NULL,
+    PRIMARY KEY (prep, substance)
+) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE dose (
+    entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, step INTEGER NOT NULL, at TEXT NOT NULL,
+    day TEXT NOT NULL, person TEXT NOT NULL, content TEXT NOT NULL, container TEXT NOT NULL,
+    lot TEXT NOT NULL, substance TEXT NOT NULL, vessel TEXT NOT NULL, balance TEXT NOT NULL,
+    enclosure TEXT NOT NULL, first_shown TEXT NOT NULL, shown TEXT NOT NULL, net_mg REAL NOT NULL,
+    total_mg REAL NOT NULL, usable INTEGER NOT NULL, inside INTEGER NOT NULL, ends INTEGER NOT NULL,
+    reason TEXT NOT NULL, source TEXT NOT NULL, state TEXT NOT NULL, by_entry INTEGER NOT NULL,
+    snapshot INTEGER NOT NULL
+) STRICT""",
+    "CREATE INDEX dose_prep ON dose (prep)",
+    "CREATE INDEX dose_container ON dose (container)",
+    "CREATE INDEX dose_lot ON dose (lot)",
+    "CREATE INDEX dose_substance ON dose (substance)",
+    "CREATE INDEX dose_person ON dose (person, day)",
+    """CREATE TABLE reading (
+    entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, step INTEGER NOT NULL, at TEXT NOT NULL,
+    person TEXT NOT NULL, balance TEXT NOT NULL, what TEXT NOT NULL, shown TEXT NOT NULL,
+    mass_mg REAL NOT NULL, source TEXT NOT NULL, steady INTEGER NOT NULL, expected_mg REAL,
+    limit_mg REAL, within INTEGER NOT NULL, conditions TEXT NOT NULL
+) STRICT""",
+    "CREATE INDEX reading_balance ON reading (balance, what)",
+    "CREATE INDEX reading_prep ON reading (prep)",
+    """CREATE TABLE handling (
+    entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, step INTEGER NOT NULL, step_name TEXT NOT NULL,
+    at TEXT NOT NULL, day TEXT NOT NULL, person TEXT NOT NULL, what TEXT NOT NULL,
+    enclosure TEXT NOT NULL, gloves TEXT NOT NULL, substances TEXT NOT NULL, container TEXT NOT NULL,
+    lot TEXT NOT NULL, net_mg REAL NOT NULL, open_s REAL NOT NULL, estimated INTEGER NOT NULL,
+    closed_entry INTEGER NOT NULL, noted_entry INTEGER NOT NULL, unusual INTEGER NOT NULL,
+    note TEXT NOT NULL, state TEXT NOT NULL, by_entry INTEGER NOT NULL, snapshot INTEGER NOT NULL
+) STRICT""",
+    "CREATE INDEX handling_prep ON handling (prep)",
+    "CREATE INDEX handling_day ON handling (day)",
+    "CREATE INDEX handling_container ON handling (container)",
+    "CREATE INDEX handling_lot ON handling (lot, day)",
+    """CREATE TABLE handling_person (
+    handling INTEGER NOT NULL, person TEXT NOT NULL, day TEXT NOT NULL,
+    PRIMARY KEY (handling, person)
+) STRICT, WITHOUT ROWID""",
+    "CREATE INDEX handling_person_day ON handling_person (person, day)",
+    """CREATE TABLE handling_substance (
+    person TEXT NOT NULL, day TEXT NOT NULL, substance TEXT NOT NULL, handling INTEGER NOT NULL,
+    net_mg REAL NOT NULL, open_s REAL NOT NULL, estimated INTEGER NOT NULL, counts INTEGER NOT NULL,
+    snapshot INTEGER NOT NULL,
+    PRIMARY KEY (person, day, substance, handling)
+) STRICT, WITHOUT ROWID""",
+    "CREATE INDEX handling_substance_day ON handling_substance (substance, day)",
+    """CREATE TABLE handling_family (
+    person TEXT NOT NULL, day TEXT NOT NULL, family TEXT NOT NULL, handling INTEGER NOT NULL,
+    net_mg REAL NOT NULL, open_s REAL NOT NULL, estimated INTEGER NOT NULL, counts INTEGER NOT NULL,
+    PRIMARY KEY (person, day, family, handling)
+) STRICT, WITHOUT ROWID""",
+    "CREATE INDEX handling_family_day ON handling_family (family, day)",
+    """CREATE TABLE daily_substance (
+    person TEXT NOT NULL, day TEXT NOT NULL, substance TEXT NOT NULL, handlings INTEGER NOT NULL,
+    net_mg REAL NOT NULL, open_s REAL NOT NULL, estimated INTEGER NOT NULL,
+    PRIMARY KEY (person, day, substance)
+) STRICT, WITHOUT ROWID""",
+    "CREATE INDEX daily_substance_day ON daily_substance (substance, day)",
+    """CREATE TABLE daily_family (
+    person TEXT NOT NULL, day TEXT NOT NULL, family TEXT NOT NULL, handlings INTEGER NOT NULL,
+    net_mg REAL NOT NULL, open_s REAL NOT NULL, estimated INTEGER NOT NULL,
+    PRIMARY KEY (person, day, family)
+) STRICT, WITHOUT ROWID""",
+    "CREATE INDEX daily_family_day ON daily_family (family, day)",
+    """CREATE TABLE exposure_note (
+    entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, step INTEGER NOT NULL, at TEXT NOT NULL,
+    day TEXT NOT NULL, person TEXT NOT NULL, handlings TEXT NOT NULL, enclosure TEXT NOT NULL,
+    gloves TEXT NOT NULL, unusual INTEGER NOT NULL, note TEXT NOT NULL, present TEXT NOT NULL
+) STRICT""",
+    "CREATE INDEX exposure_note_prep ON exposure_note (prep)",
+    """CREATE TABLE incident (
+    entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, step INTEGER NOT NULL, at TEXT NOT NULL,
+    day TEXT NOT NULL, person TEXT NOT NULL, what TEXT NOT NULL, note TEXT NOT NULL,
+    substances TEXT NOT NULL, handling INTEGER NOT NULL, enclosure TEXT NOT NULL, present TEXT NOT NULL
+) STRICT""",
+    "CREATE INDEX incident_day ON incident (day)",
+    "CREATE INDEX incident_prep ON incident (prep)",
+    """CREATE TABLE acknowledgement (
+    entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, step INTEGER NOT NULL, step_name TEXT NOT NULL,
+    at TEXT NOT NULL, person TEXT NOT NULL, digest TEXT NOT NULL, how TEXT NOT NULL,
+    screens INTEGER NOT NULL, families TEXT NOT NULL
+) STRICT""",
+    "CREATE INDEX acknowledgement_prep ON acknowledgement (prep)",
+    """CREATE TABLE kept_text (
+    digest TEXT PRIMARY KEY, text TEXT NOT NULL, what TEXT NOT NULL, entry INTEGER NOT NULL
+) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE sign_in (
+    entry INTEGER PRIMARY KEY, at TEXT NOT NULL, terminal TEXT NOT NULL, person TEXT NOT NULL,
+    what TEXT NOT NULL, how TEXT NOT NULL
+) STRICT""",
+    "CREATE INDEX sign_in_person ON sign_in (person)",
+    """CREATE TABLE review (
+    entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, at TEXT NOT NULL, person TEXT NOT NULL,
+    verdict TEXT NOT NULL, reason TEXT NOT NULL, meaning TEXT NOT NULL, head TEXT NOT NULL
+) STRICT""",
+    "CREATE INDEX review_prep ON review (prep)",
+)
+"""Every table and its indexes; `day` is the local day, the other times are UTC."""
+
+
+def _column(field: Field[Any]) -> str:
+    default = "" if field.default is MISSING else field.default
+    if isinstance(default, bool):
+        default = int(default)
+    elif isinstance(default, tuple):
+        default = json.dumps(default, separators=(",", ":"))
+    shown = default if isinstance(default, int) else "'" + str(default).replace("'", "''") + "'"
+    return f"coalesce(row ->> '$.{field.name}', {shown}) AS {field.name}"
+
+
+def view(register: str) -> str:
+    """Give the view of one register: its fields as columns, lists as JSON text."""
+    fields = ",\n    ".join(_column(f) for f in columns(register) if f.name != "id")
+    return (
+        f"CREATE VIEW {register} AS SELECT id,\n    {fields},\n    entry, since, by, retired\n"
+        f"FROM register_row WHERE register = '{register}'"
+    )
+
+
+def statements() -> tuple[str, ...]:
+    """Give all that makes the derived part of a file."""
+    return (*TABLES, *(view(register) for register in REGISTERS))
+
+
+def create(connection: sqlite3.Connection) -> None:
+    """Make the derived tables, empty."""
+    for statement in statements():
+        connection.execute(statement)
+
+
+def drop(connection: sqlite3.Connection) -> None:
+    """Drop whatever is in the file beside what is kept."""
+    found = connection.execute(
+        "SELECT type, name FROM sqlite_schema WHERE type IN ('table', 'view') AND name NOT LIKE 'sqlite_%'"
+    ).fetchall()
+    for kind, name in found:
+        if name not in KEPT:
+            connection.execute(f'DROP {kind} "{name}"')

@@ -1,0 +1,133 @@
+"""The exposure log: handlings, who was there, which substances and hazard families, and their sums by day."""
+
+import sqlite3
+
+from store import events as ev
+from store.events import Entry
+from store.procedure.state import NEVER, HandlingDone, PrepState
+from store.record.journal import canonical, local_day
+from store.record.origin import hazard_of, origin
+
+
+def update(conn: sqlite3.Connection, entry: Entry, old: PrepState | None, new: PrepState) -> None:
+    """Bring the exposure log from the old state of a prep to the new one."""
+    had = old.handlings if old is not None else ()
+    doses_changed = old is None or old.doses != new.doses
+    for number, handling in enumerate(new.handlings):
+        if number >= len(had):
+            _begin(conn, entry, new, handling)
+        elif handling != had[number]:
+            _changed(conn, entry, new, handling)
+        elif doses_changed and any(_within(handling, dose.entry, dose.step) for dose in new.doses):
+            _weighed(conn, new, handling)
+
+
+def _within(handling: HandlingDone, dose_entry: int, dose_step: int) -> bool:
+    return (
+        dose_step == handling.step
+        and dose_entry > handling.entry
+        and (not handling.closed or dose_entry < handling.closed)
+    )
+
+
+def _net_mg(conn: sqlite3.Connection, state: PrepState, handling: HandlingDone) -> dict[str, float]:
+    """Give what was dosed while it was open, by substance; a correction changes it, a discard does not."""
+    net: dict[str, float] = {}
+    for dose in state.doses:
+        if dose.state != NEVER and _within(handling, dose.entry, dose.step):
+            substance = origin(conn, state, dose.container)[1]
+            net[substance] = net.get(substance, 0.0) + dose.net_mg
+    return net
+
+
+def _begin(conn: sqlite3.Connection, entry: Entry, state: PrepState, handling: HandlingDone) -> None:
+    day = local_day(entry)
+    step_name = state.steps[handling.step].name if 0 <= handling.step < len(state.steps) else ""
+    lot = origin(conn, state, handling.container)[0]
+    snapshot = hazard_of(conn, state.prep, handling.substances[0]) if handling.substances else 0
+    conn.execute(
+        f"INSERT INTO handling VALUES ({', '.join('?' * 23)})",
+        (
+            handling.entry, state.prep, handling.step, step_name, handling.at, day, handling.person,
+            handling.what, handling.enclosure, "", canonical(handling.substances), handling.container,
+            lot, 0.0, handling.open_s, handling.estimated, handling.closed, handling.noted, False, "",
+            handling.state, 0, snapshot,
+        ),
+    )  # fmt: skip
+    conn.execute("INSERT INTO handling_person VALUES (?, ?, ?)", (handling.entry, handling.person, day))
+    _sums(conn, state, handling)
+
+
+def _changed(conn: sqlite3.Connection, entry: Entry, state: PrepState, handling: HandlingDone) -> None:
+    event = entry.event
+    conn.execute(
+        "UPDATE handling SET open_s = ?, estimated = ?, closed_entry = ?, noted_entry = ?, state = ?, "
+        "by_entry = CASE WHEN ? THEN ? ELSE by_entry END WHERE entry = ?",
+        (
+            handling.open_s, handling.estimated, handling.closed, handling.noted, handling.state,
+            isinstance(event, ev.NeverHappened), entry.entry, handling.entry,
+        ),
+    )  # fmt: skip
+    if isinstance(event, ev.ExposureNoted):
+        conn.execute(
+            "UPDATE handling SET gloves = ?, unusual = ?, note = ?, "
+            "enclosure = CASE WHEN ? = '' THEN enclosure ELSE ? END WHERE entry = ?",
+            (event.gloves, event.unusual, event.note, event.enclosure, event.enclosure, handling.entry),
+        )
+        (day,) = conn.execute("SELECT day FROM handling WHERE entry = ?", (handling.entry,)).fetchone()
+        conn.executemany(
+            "INSERT OR IGNORE INTO handling_person VALUES (?, ?, ?)",
+            [(handling.entry, person, day) for person in event.present],
+        )
+    _weighed(conn, state, handling)
+
+
+def _weighed(conn: sqlite3.Connection, state: PrepState, handling: HandlingDone) -> None:
+    """Write what was dosed; the sums of a handling that is still open wait until it is closed."""
+    net = _net_mg(conn, state, handling)
+    conn.execute("UPDATE handling SET net_mg = ? WHERE entry = ?", (sum(net.values()), handling.entry))
+    if handling.closed:
+        _sums(conn, state, handling)
+
+
+def _sums(conn: sqlite3.Connection, state: PrepState, handling: HandlingDone) -> None:
+    """Write the rows by substance and by family for everyone present, then the sums of their day."""
+    net = _net_mg(conn, state, handling)
+    counts = handling.state != NEVER and not state.plan.rehearsal
+    hazards = state.basis.get("hazards", {})
+    substances = dict.fromkeys(handling.substances)
+    families: dict[str, float] = {}
+    for substance in substances:
+        for family in dict.fromkeys(hazards.get(substance, {}).get("families", ())):
+            families[family] = families.get(family, 0.0) + net.get(substance, 0.0)
+    tail = (handling.open_s, handling.estimated, counts)
+    present = conn.execute(
+        "SELECT person, day FROM handling_person WHERE handling = ? ORDER BY person", (handling.entry,)
+    ).fetchall()
+    for person, day in present:
+        conn.executemany(
+            "INSERT OR REPLACE INTO handling_substance VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            [
+                (person, day, s, handling.entry, net.get(s, 0.0), *tail, hazard_of(conn, state.prep, s))
+                for s in substances
+            ],
+        )
+        conn.executemany(
+            "INSERT OR REPLACE INTO handling_family VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            [(person, day, f, handling.entry, mg, *tail) for f, mg in families.items()],
+        )
+        _day(conn, person, day)
+
+
+def _day(conn: sqlite3.Connection, person: str, day: str) -> None:
+    for by in ("substance", "family"):
+        conn.execute(f"DELETE FROM daily_{by} WHERE person = ? AND day = ?", (person, day))
+        conn.execute(
+            f"""
+            INSERT INTO daily_{by}
+            SELECT person, day, {by}, count(*), sum(net_mg), sum(open_s), sum(estimated)
+            FROM handling_{by} WHERE person = ? AND day = ? AND counts
+            GROUP BY {by}
+            """,
+            (person, day),
+        )

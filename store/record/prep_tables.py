@@ -1,0 +1,177 @@
+"""The tables about preps: what a prep's new state changed against the old one."""
+
+import sqlite3
+from collections.abc import Mapping
+from typing import Any
+
+from store import events as ev
+from store.events import Entry
+from store.procedure.state import NEVER, STANDS, DoseDone, PrepState
+from store.record import handling_tables
+from store.record.journal import canonical, local_day
+from store.record.origin import hazard_of, origin
+
+
+def update(conn: sqlite3.Connection, entry: Entry, old: PrepState | None, new: PrepState) -> None:
+    """Bring the tables from the old state of a prep to the new one, which `entry` made."""
+    event = entry.event
+    if isinstance(event, ev.Planned):
+        _planned(conn, entry, event, new)
+    if isinstance(event, ev.Acknowledged):
+        _acknowledged(conn, entry, event, new)
+    _doses(conn, entry, old, new)
+    handling_tables.update(conn, entry, old, new)
+    _progress(conn, entry, old, new)
+
+
+def _planned(conn: sqlite3.Connection, entry: Entry, event: ev.Planned, state: PrepState) -> None:
+    plan, basis = state.plan, state.basis
+    for substance, taken in basis.get("hazards", {}).items():
+        snapshot = _snapshot(conn, entry, substance, taken)
+        conn.execute("INSERT INTO prep_hazard VALUES (?, ?, ?)", (state.prep, substance, snapshot))
+    _, terminal, serial = (*event.prep.split("-"), "", "", "")[:3]
+    lot, solvent_lot = basis.get("lot", {}), basis.get("solvent_lot", {})
+    row = {
+        "prep": state.prep,
+        "entry": entry.entry,
+        "terminal": terminal,
+        "serial": int(serial) if serial.isdigit() else 0,
+        "kind": plan.recipe.partition(",")[0],
+        "recipe": plan.recipe,
+        "substance": lot.get("substance", ""),
+        "lot": lot.get("id", ""),
+        "container": plan.container,
+        "solvent": solvent_lot.get("substance", ""),
+        "solvent_lot": solvent_lot.get("id", ""),
+        "solvent_container": plan.solvent_container,
+        "target": plan.target,
+        "amount": plan.amount,
+        "vessel": plan.vessel,
+        "balance": plan.balance,
+        "enclosure": plan.enclosure,
+        "planned_at": entry.at,
+        "planned_day": local_day(entry),
+        "planned_by": entry.person,
+        "rehearsal": plan.rehearsal,
+        "steps": len(state.steps),
+        "closed_day": "",
+        "reviewed_by": "",
+        "reviewed_at": "",
+        "verdict": "",
+    }
+    row |= _standing(state)
+    names = ", ".join(row)
+    conn.execute(f"INSERT INTO prep ({names}) VALUES ({', '.join('?' * len(row))})", tuple(row.values()))
+
+
+def _snapshot(conn: sqlite3.Connection, entry: Entry, substance: str, taken: Mapping[str, Any]) -> int:
+    """Give the hazard snapshot with this content; a substance that is classified as before shares one."""
+    content = (
+        substance,
+        taken.get("signal_word") or "",
+        canonical(taken.get("statements", ())),
+        canonical(taken.get("families", ())),
+        taken.get("edition", ""),
+        canonical(taken.get("classes", ())),
+    )
+    found = conn.execute(
+        "SELECT id FROM hazard_snapshot WHERE substance = ? AND signal_word = ? AND statements = ? "
+        "AND families = ? AND edition = ? AND classification = ?",
+        content,
+    ).fetchone()
+    if found is not None:
+        return int(found[0])
+    (id,) = conn.execute("SELECT coalesce(max(id), 0) + 1 FROM hazard_snapshot").fetchone()
+    conn.execute("INSERT INTO hazard_snapshot VALUES (?, ?, ?, ?, ?, ?, ?, ?)", (id, entry.entry, *content))
+    return int(id)
+
+
+def _acknowledged(conn: sqlite3.Connection, entry: Entry, event: ev.Acknowledged, state: PrepState) -> None:
+    conn.execute(
+        "INSERT INTO acknowledgement VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            entry.entry, event.prep, event.step, state.steps[event.step].name, entry.at, entry.person,
+            event.digest, event.how, event.screens, canonical(event.families),
+        ),
+    )  # fmt: skip
+
+
+def _doses(conn: sqlite3.Connection, entry: Entry, old: PrepState | None, new: PrepState) -> None:
+    had = old.doses if old is not None else ()
+    for number, dose in enumerate(new.doses):
+        if number >= len(had):
+            _new_dose(conn, entry, new, dose)
+        elif dose != had[number]:
+            conn.execute(
+                "UPDATE dose SET shown = ?, net_mg = ?, total_mg = ?, state = ?, "
+                "by_entry = CASE WHEN ? THEN ? ELSE by_entry END WHERE entry = ?",
+                (
+                    dose.shown, dose.net_mg, dose.total_mg, dose.state,
+                    getattr(entry.event, "entry", 0) == dose.entry, entry.entry, dose.entry,
+                ),
+            )  # fmt: skip
+
+
+def _new_dose(conn: sqlite3.Connection, entry: Entry, state: PrepState, dose: DoseDone) -> None:
+    lot, substance = origin(conn, state, dose.container)
+    conn.execute(
+        f"INSERT INTO dose VALUES ({', '.join('?' * 25)})",
+        (
+            dose.entry, state.prep, dose.step, dose.at, local_day(entry), dose.person, dose.content,
+            dose.container, lot, substance, dose.vessel, state.plan.balance, state.plan.enclosure,
+            dose.shown, dose.shown, dose.net_mg, dose.total_mg, dose.usable, dose.inside, dose.ends,
+            dose.reason, dose.source, STANDS, 0, hazard_of(conn, state.prep, substance),
+        ),
+    )  # fmt: skip
+
+
+def _standing(state: PrepState) -> dict[str, Any]:
+    """Give the columns that follow from the state alone."""
+    current, result = state.current, state.result
+    counted = [h for h in state.handlings if h.state != NEVER]
+    return {
+        "status": state.status,
+        "step": state.step,
+        "step_name": current.name if current is not None else "",
+        "last_entry": state.last_entry,
+        "last_at": state.last_at,
+        "last_person": state.last_person,
+        "closed_at": state.closed_at,
+        "solid_mg": state.total_mg("solid"),
+        "solvent_mg": state.total_mg("solvent"),
+        "open_s": sum(h.open_s for h in counted),
+        "open_estimated": any(h.estimated for h in counted),
+        "owed": len(state.owed),
+        "value": _number(result, "value"),
+        "unit": str(result.get("unit", "")),
+        "u": _number(result, "u"),
+        "u_rel": _number(result, "u_rel"),
+        "k": _number(result, "k"),
+        "deviation": _number(result, "deviation"),
+        "complete": result.get("complete") in (True, "True", "yes"),
+        "made_lot": state.lot.get("id", ""),
+        "expiry": state.lot.get("expiry", ""),
+        "label": state.label,
+        "stale": state.stale,
+        "incidents": len(state.incidents),
+        "let_through": len(state.let_through),
+    }
+
+
+def _number(result: Mapping[str, Any], name: str) -> float | None:
+    """Give a figure of the result, None where the result has none."""
+    return float(result[name]) if result.get(name) not in (None, "") else None
+
+
+def _progress(conn: sqlite3.Connection, entry: Entry, old: PrepState | None, new: PrepState) -> None:
+    """Write only the columns that changed: an index is touched when its column is named."""
+    now = _standing(new)
+    event = entry.event
+    if isinstance(event, ev.Reviewed):
+        now |= {"reviewed_by": entry.person, "reviewed_at": entry.at, "verdict": event.verdict}
+    if new.closed_entry == entry.entry:
+        now["closed_day"] = local_day(entry)
+    was = _standing(old) if old is not None else {}
+    changed = {name: value for name, value in now.items() if name not in was or was[name] != value}
+    assignments = ", ".join(f"{name} = ?" for name in changed)
+    conn.execute(f"UPDATE prep SET {assignments} WHERE prep = ?", (*changed.values(), new.prep))
