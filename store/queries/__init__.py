@@ -1,1 +1,1 @@
-"""Read-only questions, frozen rows out."""
+"""Read-only questions, SQL in plain sight, frozen rows out."""

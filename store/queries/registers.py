@@ -1,0 +1,115 @@
+"""What stands in the site's registers now."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from store.errors import NotFound
+from store.model.registers import REGISTERS, LocalRule, Person
+from store.model.settings import SETTINGS
+from store.record.record import Record
+
+
+@dataclass(frozen=True, slots=True)
+class RegisterRow:
+    """One row as it stands: since which entry, by whom, and whether it is retired."""
+
+    register: str
+    id: str
+    row: Mapping[str, Any]
+    entry: int
+    since: str
+    by: str
+    retired: bool
+
+
+def rows(record: Record, register: str, *, retired: bool = False) -> tuple[RegisterRow, ...]:
+    """Give the rows of a register by id."""
+    found = record.query(
+        """
+        SELECT register, id, row, entry, since, by, retired FROM register_row
+        WHERE register = :register AND (:retired OR NOT retired)
+        ORDER BY id
+        """,
+        register=register,
+        retired=retired,
+    )
+    return tuple(_row(r) for r in found)
+
+
+def row(record: Record, register: str, id: str) -> RegisterRow:
+    """Give one row.
+
+    Raises
+    ------
+    NotFound
+        There is none with this id; the nearest ids are named.
+    """
+    found = record.query(
+        """
+        SELECT register, id, row, entry, since, by, retired FROM register_row
+        WHERE register = :register AND id = :id
+        """,
+        register=register,
+        id=id,
+    )
+    if not found:
+        raise NotFound(f"There is no {register} {id!r} in the register{_nearest(record, register, id)}.")
+    return _row(found[0])
+
+
+def body(record: Record, register: str, id: str) -> dict[str, Any]:
+    """Give one row as plain data."""
+    return dict(row(record, register, id).row)
+
+
+def settings(record: Record) -> dict[str, str]:
+    """Give every setting in force: the site's own, or its default."""
+    own = {r.id: str(r.row.get("value", "")) for r in rows(record, "setting")}
+    return {name: own.get(name) or kind.default for name, kind in SETTINGS.items()}
+
+
+def person(record: Record, id: str) -> Person:
+    """Give a person who may still work here, or say why not."""
+    found = row(record, "person", id)
+    if found.retired:
+        raise NotFound(f"Person {id} has left.")
+    return Person.from_body(found.row)
+
+
+def rules_for(
+    record: Record, *, step: str, substances: tuple[str, ...], families: tuple[str, ...]
+) -> tuple[LocalRule, ...]:
+    """Give the local rules that stand for a step, by number."""
+    out = []
+    for found in rows(record, "rule"):
+        rule = LocalRule.from_body(found.row)
+        if (
+            (not rule.steps or step in rule.steps)
+            and (not rule.substances or set(rule.substances) & set(substances))
+            and (not rule.families or set(rule.families) & set(families))
+        ):
+            out.append(rule)
+    return tuple(sorted(out, key=lambda r: (len(r.id), r.id)))
+
+
+def _row(found: Mapping[str, Any]) -> RegisterRow:
+    return RegisterRow(
+        register=found["register"],
+        id=found["id"],
+        row=json.loads(found["row"]),
+        entry=found["entry"],
+        since=found["since"],
+        by=found["by"],
+        retired=bool(found["retired"]),
+    )
+
+
+def _nearest(record: Record, register: str, id: str) -> str:
+    from difflib import get_close_matches
+
+    if register not in REGISTERS:
+        return f"; registers are {', '.join(REGISTERS)}"
+    near = get_close_matches(id, [r.id for r in rows(record, register)], n=3, cutoff=0.4)
+    return f"; near it: {', '.join(near)}" if near else ""
