@@ -1,0 +1,317 @@
+"""The key machine: keys and their times become intents. Pure; time comes in.
+
+A hand and a device that types (a balance, a scanner) share one keyboard. Silence tells them apart:
+
+* A **run** is a row of keys with less than `quiet_gap_s` between them. A key *by itself* is a run of one
+  sign, bounces included, ended by silence or Enter.
+* `+ - * /` are commands when they stand by themselves on an empty line. Followed at once by other keys
+  they belong to what is typed: `-0.02` of a device is a number. By hand the minus comes after the digits:
+  `0.02` and then, after silence, `-` turns the sign.
+* A page, a choice and the spill card want a digit by itself. A device's line there does nothing; ended
+  by Enter it is `Scanned`.
+* Digits of a reading are never held back or thinned out. Enter ends a reading at once.
+* Enter as an *act* counts once while it bounces or is held: within `act_gap_s` of the Enter before it, it
+  does nothing. Within a second of it, it must also be by itself, since a held key repeats after a delay
+  that may be longer than the gap.
+* CR LF is one Enter, and ctrl+j is Enter.
+* The digit that acknowledged or chose, when still held, is not taken for the beginning of a number.
+* A line that has changed hands (begun by hand, ended by a device) is `Doubtful`, not a number.
+* A key that cannot be typed, in the midst of a run, spoils the line visibly: the reader refuses it.
+
+Drivers call `tick` when `due_s` has come, and before `feed` if it has passed. A driver that plays a hand
+calls `press`. Whole lines of a teletype are read by `whole_line`.
+"""
+
+import math
+
+from tui.guide.intents import (
+    COMMANDS,
+    ENTERS,
+    LONGEST,
+    NAMES,
+    SPOILT,
+    Acknowledged,
+    Act,
+    Back,
+    Choose,
+    Chosen,
+    Doubtful,
+    Help,
+    Intent,
+    Mode,
+    Note,
+    Number,
+    Page,
+    Pause,
+    Pin,
+    Scanned,
+    Spill,
+    Text,
+    Typed,
+)
+
+__all__ = [
+    "Acknowledged",
+    "Act",
+    "Back",
+    "Choose",
+    "Chosen",
+    "Doubtful",
+    "Help",
+    "Intent",
+    "KeyMachine",
+    "Mode",
+    "Note",
+    "Number",
+    "Page",
+    "Pause",
+    "Pin",
+    "Scanned",
+    "Spill",
+    "Text",
+    "Typed",
+    "whole_line",
+]
+
+QUIET_GAP_S = 0.15
+"""Longer than between two keys of a device (20 ms at 50 a second), shorter than between two of a hand."""
+ACT_GAP_S = 0.4
+HELD_S = 1.0
+"""The delay before a held key repeats is below this on common systems (0.25 to 0.66 s)."""
+DEVICE_GAP_S = 0.035
+CRLF_GAP_S = 0.05
+
+
+def whole_line(mode: Mode, text: str) -> tuple[Intent, ...]:
+    """Say what a whole line means, for a teletype where silence tells nothing.
+
+    >>> whole_line(Number(), "-0.02"), whole_line(Number(), "-"), whole_line(Page(7), "7")
+    ((Typed(text='-0.02'),), (Back(),), (Acknowledged(digit=7),))
+    """
+    machine = KeyMachine(act_gap_s=0.0)
+    machine.expect(mode)
+    found: tuple[Intent, ...] = ()
+    for key in (*text, "enter"):
+        found += machine.feed(key, 0.0)
+    return found
+
+
+class KeyMachine:
+    """Turns keys into intents; see the rules of this module."""
+
+    def __init__(self, act_gap_s: float = ACT_GAP_S, quiet_gap_s: float = QUIET_GAP_S) -> None:
+        self.act_gap_s = act_gap_s
+        self.quiet_gap_s = quiet_gap_s
+        self._mode: Mode = Act()
+        self._line = ""
+        self._run = ""  # signs not yet decided upon
+        self._run_held = False
+        self._last_s = -math.inf
+        self._enter_s = -math.inf
+        self._cr_s = -math.inf
+        self._waiting_enter = False
+        self._deaf = False
+        self._held = ""
+        self._held_until_s = -math.inf
+        self._silences = 0  # within the line
+        self._fast = 0  # keys in a row at the speed of a device
+
+    @property
+    def mode(self) -> Mode:
+        """What is expected."""
+        return self._mode
+
+    @property
+    def line(self) -> str:
+        """The text typed so far; what silence must still decide upon is not in it."""
+        return self._line
+
+    @property
+    def due_s(self) -> float | None:
+        """When `tick` has something to decide, or None."""
+        return self._last_s + self.quiet_gap_s if self._run or self._waiting_enter else None
+
+    def expect(self, mode: Mode) -> None:
+        """Say what is expected from here on. The same mode again keeps the line, another one loses it.
+
+        The rest of a run that was meant for what was expected before is swallowed.
+        """
+        if mode == self._mode:
+            return
+        self._deaf = self._deaf or bool(self._line or self._run)
+        self._mode = mode
+        self._waiting_enter = False
+        self._clear()
+
+    def press(self, key: str, at_s: float) -> tuple[Intent, ...]:
+        """Feed one key with silence after it."""
+        return (*self.feed(key, at_s), *self.tick(at_s + self.quiet_gap_s))
+
+    def tick(self, at_s: float) -> tuple[Intent, ...]:
+        """Decide what silence decides."""
+        if not self._silent(at_s):
+            return ()
+        if self._waiting_enter:
+            self._waiting_enter = False
+            return self._empty_enter()
+        run, self._run = self._run, ""
+        return self._alone(run) if run else ()
+
+    def feed(self, key: str, at_s: float) -> tuple[Intent, ...]:
+        """Take one key: a sign, or a name such as `enter`, `backspace`, `full_stop`."""
+        key = NAMES.get(key, key)
+        at_s = max(at_s, self._last_s)
+        late = self.tick(at_s)
+        quiet = self._silent(at_s)
+        self._pace(at_s)
+        self._last_s = at_s
+        if key in ENTERS:
+            crlf = key == "ctrl+j" and at_s - self._cr_s < CRLF_GAP_S
+            self._cr_s = at_s if key == "enter" else -math.inf
+            if crlf:
+                return late
+        else:
+            self._cr_s = -math.inf
+        if late:
+            # The answer to the key before is not on the screen yet: this one was not meant for it.
+            self._deaf = True
+        elif quiet:
+            self._deaf = False
+        if self._deaf:
+            if key in ENTERS:
+                self._enter_s = at_s
+            return late
+        if key in ENTERS:
+            return self._enter(at_s)
+        self._waiting_enter = False
+        if len(key) == 1 and key.isprintable():
+            self._sign(key, at_s, quiet)
+            return ()
+        return self._edit(key)
+
+    def _silent(self, at_s: float) -> bool:
+        return at_s - self._last_s >= self.quiet_gap_s - 1e-9
+
+    def _pace(self, at_s: float) -> None:
+        gap_s = at_s - self._last_s
+        self._fast = self._fast + 1 if gap_s < DEVICE_GAP_S else 0
+        if self._line and self._silent(at_s):
+            self._silences += 1
+
+    def _clear(self) -> None:
+        self._line = self._run = ""
+        self._silences = self._fast = 0
+
+    @property
+    def _writes(self) -> bool:
+        return isinstance(self._mode, Number | Text | Pin)
+
+    def _sign(self, key: str, at_s: float, quiet: bool) -> None:
+        held = key == self._held and at_s < self._held_until_s
+        if not self._run:
+            undecided = not self._line and (key in COMMANDS or held or bool(self._choice(key)))
+            turns = bool(self._line) and key == "-" and quiet and isinstance(self._mode, Number)
+            if not self._writes or undecided or turns:
+                self._run, self._run_held = key, held
+            else:
+                self._write(key)
+        elif not self._writes or (key == self._run[0] and not self._line):
+            self._run += key
+        else:
+            run, self._run = self._run, ""
+            self._write(run + key)
+
+    def _write(self, text: str) -> None:
+        longest = LONGEST[type(self._mode)]
+        if len(self._line) + len(text) > longest:
+            self._line = self._line[: longest - 1] + SPOILT
+        else:
+            self._line += text
+
+    def _choice(self, key: str) -> int:
+        """The choice that a digit stands for, or 0."""
+        n = self._mode.choices if isinstance(self._mode, Number) else 0
+        n = self._mode.n if isinstance(self._mode, Choose) else n
+        return int(key) if key in "123456789" and int(key) <= n else 0
+
+    def _edit(self, key: str) -> tuple[Intent, ...]:
+        if key == "backspace":
+            if self._run:
+                self._run = self._run[:-1]
+            else:
+                self._line = self._line[:-1]
+        elif self._run and not self._writes:
+            self._run += SPOILT
+        elif (self._line or self._run) and self._fast:
+            run, self._run = self._run, ""
+            self._write(run + SPOILT)
+        elif key == "escape":
+            empty = not self._line
+            self._clear()
+            return (Back(),) if empty else ()
+        return ()
+
+    def _alone(self, run: str) -> tuple[Intent, ...]:
+        """Decide upon a run that silence or Enter has ended."""
+        key = run[0]
+        if run.strip(key):
+            return ()
+        if self._line:  # a minus after the digits
+            self._line = self._line[1:] if self._line[0] == "-" else f"-{self._line.lstrip('+')}"
+            self._silences = 0
+            return ()
+        if key in COMMANDS:
+            return (COMMANDS[key],)
+        if key == "9" and isinstance(self._mode, Act | Choose) and self._mode.spill:
+            return (Spill(),)
+        # A hand that doses by choices presses quickly: there only repeats tell that a key is held.
+        if self._run_held and (len(run) > 1 or not isinstance(self._mode, Number) or not self._choice(key)):
+            return ()
+        if isinstance(self._mode, Page) and key == str(self._mode.digit):
+            return self._by_digit(key, Acknowledged(self._mode.digit))
+        if choice := self._choice(key):
+            return self._by_digit(key, Chosen(choice))
+        return ()
+
+    def _by_digit(self, key: str, intent: Intent) -> tuple[Intent, ...]:
+        self._held, self._held_until_s = key, self._last_s + HELD_S
+        return (intent,)
+
+    def _enter(self, at_s: float) -> tuple[Intent, ...]:
+        since_s, self._enter_s = at_s - self._enter_s, at_s
+        run, self._run = self._run, ""
+        if run and not self._writes:
+            return (Scanned(run),) if len(run) > 1 else self._alone(run)
+        if run == "-" and self._line:
+            self._alone(run)
+            return self._ended()
+        if len(run) == 1 and not self._line and (run in COMMANDS or self._choice(run)):
+            return self._alone(run)
+        self._line += run
+        if self._line:
+            return self._ended()
+        if since_s < self.act_gap_s:
+            self._waiting_enter = False
+            return ()
+        if since_s < HELD_S and self.act_gap_s:
+            self._waiting_enter = True
+            return ()
+        return self._empty_enter()
+
+    def _ended(self) -> tuple[Intent, ...]:
+        text, mode = self._line, self._mode
+        changed_hands = self._silences > 0 and self._fast >= 2
+        self._clear()
+        if isinstance(mode, Number | Pin) and mode.spill and text == "9":
+            return (Spill(),)
+        if isinstance(mode, Number) and changed_hands:
+            return (Doubtful(text),)
+        return (Typed(text),)
+
+    def _empty_enter(self) -> tuple[Intent, ...]:
+        mode = self._mode
+        if isinstance(mode, Act) or (isinstance(mode, Number) and mode.live):
+            return (Act(),)
+        if isinstance(mode, Number | Text) and mode.allow_empty:
+            return (Typed(""),)
+        return ()
