@@ -138,8 +138,8 @@ def gas_kg_m3(gas: str, *, temperature_c: float, pressure_hpa: float) -> float:
 
     References
     ----------
-    CODATA 2018 molar gas constant; the deviation from a reference equation of state is 0.03 % for nitrogen,
-    0.07 % for argon, 0.05 % for helium and 0.6 % for carbon dioxide at 20 degC and 1013 hPa.
+    CODATA 2018 molar gas constant; the deviation from a reference equation of state is 0.02 % for nitrogen,
+    0.06 % for argon, 0.05 % for helium and 0.5 % for carbon dioxide at 20 degC and 1013 hPa.
     """
     if gas not in GASES:
         raise UnknownCode(f"{gas!r} is no box gas known here: use air, {', '.join(GASES)}.")

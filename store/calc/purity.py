@@ -151,7 +151,7 @@ def chain(content: Content) -> tuple[Factor, ...]:
 def _anhydrous(content: Content, weighed: Formula | None) -> Factor:
     if weighed is not None and weighed.crystal_water:
         raise OutOfRange(
-            f"The assay is on the anhydrous basis, so its water takes the crystal water of {weighed.text} off "
+            f"The assay is on the anhydrous basis: its water takes the crystal water of {weighed.text} off "
             "already: give the formula without water, or the assay as is."
         )
     if content.water is None:

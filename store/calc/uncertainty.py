@@ -257,7 +257,7 @@ def _t_quantile(dof: int, confidence: float) -> float:
 
 def _inside(t: float, dof: int) -> float:
     """Probability that |T| < t: the finite series of Abramowitz and Stegun 26.7.3 and 26.7.4."""
-    if dof == 0 or dof > 2000:  # beyond that the normal law with its first correction is exact to 1e-7
+    if dof == 0 or dof > 2000:  # beyond that the normal law with its first correction errs by 2e-6 at most
         z = t if dof == 0 else t * (1.0 - 1.0 / (4.0 * dof)) / math.sqrt(1.0 + t * t / (2.0 * dof))
         return math.erf(z / math.sqrt(2.0))
     angle = math.atan(t / math.sqrt(dof))
