@@ -16,6 +16,7 @@ from store.errors import (
 _BUSY = {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}
 _READ_ONLY = {sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_AUTH}
 _DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
+_CUT = {sqlite3.SQLITE_IOERR_SHORT_READ}
 _NO_SPACE = {
     sqlite3.SQLITE_IOERR_WRITE,
     sqlite3.SQLITE_IOERR_TRUNCATE,
@@ -40,7 +41,7 @@ def named(error: sqlite3.Error, path: Path) -> RecordError:
         return RecordReadOnly(
             f"{path} cannot be written: nothing was written; make the file and its folder writable."
         )
-    if primary in _DAMAGED or isinstance(error, sqlite3.IntegrityError):
+    if primary in _DAMAGED or code in _CUT or isinstance(error, sqlite3.IntegrityError):
         return RecordDamaged(f"{path} is damaged or is not a record ({error}): run tarebook verify on it.")
     if primary == sqlite3.SQLITE_IOERR:
         return RecordError(f"{path} could not be read or written ({error}): check the disk, try again.")

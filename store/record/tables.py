@@ -1,0 +1,73 @@
+"""Compare the derived tables of two files, value by value, over the stored bytes."""
+
+import marshal
+import sqlite3
+from collections.abc import Iterator
+from typing import Any
+
+from store.record import derived
+
+_NAMES_ENTRY = ("entry", "last_entry", "handling", "snapshot")
+"""Columns that say which entry a row came from, the best first."""
+
+
+def names() -> tuple[str, ...]:
+    """Give the names of the derived tables."""
+    return tuple(s.split(maxsplit=3)[2] for s in derived.TABLES if s.startswith("CREATE TABLE"))
+
+
+def differences(stored: sqlite3.Connection, folded: sqlite3.Connection) -> Iterator[tuple[str, int, str]]:
+    """Give table, entry and what differs, for each row that is not as the journal has it."""
+    for table in names():
+        columns = [(row[1].decode(), row[5]) for row in folded.execute(f"PRAGMA table_info({table})")]
+        key = [name for name, place in sorted(columns, key=lambda c: c[1]) if place]
+        yield from _of_table(stored, folded, table, [name for name, _ in columns], key)
+
+
+def _rows(connection: sqlite3.Connection, table: str, columns: list[str], key: list[str]) -> Iterator[Any]:
+    return connection.execute(
+        f"SELECT {', '.join(columns)} FROM {table} NOT INDEXED ORDER BY {', '.join(key)}"
+    )
+
+
+def _of_table(
+    stored: sqlite3.Connection, folded: sqlite3.Connection, table: str, columns: list[str], key: list[str]
+) -> Iterator[tuple[str, int, str]]:
+    places = [columns.index(name) for name in key]
+
+    def key_of(row: Any) -> tuple[Any, ...]:
+        return tuple(row[place] for place in places)
+
+    there, right = _rows(stored, table, columns, key), _rows(folded, table, columns, key)
+    have, want = next(there, None), next(right, None)
+    while have is not None or want is not None:
+        if want is None or (have is not None and key_of(have) < key_of(want)):
+            yield table, _entry(columns, have), f"{_shown(key_of(have))} is in no entry"
+            have = next(there, None)
+        elif have is None or key_of(want) < key_of(have):
+            yield table, _entry(columns, want), f"{_shown(key_of(want))} is missing"
+            want = next(right, None)
+        else:
+            # marshal tells 0.0 from -0.0 and 1 from 1.0, which == does not.
+            if marshal.dumps(have, 2) != marshal.dumps(want, 2):
+                for name, was, should in zip(columns, have, want, strict=True):
+                    if marshal.dumps(was, 2) != marshal.dumps(should, 2):
+                        what = f"{name} of {_shown(key_of(want))} is {_shown([was])}, not {_shown([should])}"
+                        yield table, _entry(columns, want), what
+            have, want = next(there, None), next(right, None)
+
+
+def _entry(columns: list[str], row: Any) -> int:
+    for name in _NAMES_ENTRY:
+        if name in columns and isinstance(found := row[columns.index(name)], int):
+            return found
+    return 0
+
+
+def _shown(values: Any) -> str:
+    """Give stored values for a person; outside text loses its control characters."""
+    out = []
+    for value in values:
+        text = value.decode(errors="replace") if isinstance(value, bytes) else str(value)
+        out.append("".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)[:60])
+    return "/".join(out)
