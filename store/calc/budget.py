@@ -116,7 +116,7 @@ def predicted(given: SolutionInputs, *, target: float) -> tuple[float, SolutionR
     ...     unit="mg/g", solid_start_mg=0, solid_end_mg=10.0, solvent_start_mg=0, solvent_end_mg=1,
     ...     balance=b, content=Content(assay=0.985, u_assay=0.001), solvent_density_kg_m3=998.2), target=1.0)
     >>> round(net, 1), round(result.value, 9)
-    (9833.6, 1.0)
+    (9834.1, 1.0)
     """
     start = given.solid_end_mg if given.shared_reading and not given.solvent_first else 0.0
     x = Inputs()

@@ -8,7 +8,7 @@ from store.calc.elements import ATOMIC_WEIGHTS
 from store.calc.given import BalanceData, SolutionInputs
 from store.calc.guard import ABSURD_G, finite, not_negative, positive
 from store.calc.molar import Formula, formula
-from store.calc.solution import BY_AMOUNT, BY_VOLUME
+from store.calc.solution import BY_VOLUME
 from store.calc.uncertainty import Input, rectangular
 from store.errors import OutOfRange
 from store.units import figure
@@ -232,6 +232,3 @@ def solution_density(given: SolutionInputs, x: Inputs, kind: str, w_solid: float
         "density of the solution taken as the solvent's, with limits of the solid's mass fraction"
     )
     return lambda v: v[at]
-
-
-__all__ = ["BY_AMOUNT", "Inputs", "Strength", "Weighing", "solution_density"]
