@@ -24,6 +24,10 @@ class Plan:
     enclosure: str
     tolerance_percent: str = "5"
     """Half-width of the window around the mass aimed at, in % of it."""
+    stated_as: str = ""
+    """Formula that the concentration is stated as, where it is not the form weighed (base of a salt)."""
+    solution_density: str = ""
+    """Measured density of the solution; empty: the solvent's, with an uncertainty that says so."""
     rehearsal: bool = False
 
     @classmethod

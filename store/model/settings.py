@@ -22,6 +22,9 @@ SETTINGS: Mapping[str, SettingKind] = {
             "tolerance_percent", "5", "half-width of the window around the mass aimed at, in % of it"
         ),
         SettingKind(
+            "solvent_tolerance_percent", "1", "the same around the mass of solvent aimed at, in % of it"
+        ),
+        SettingKind(
             "minimum_weight_limit", "0.10", "greatest relative repeatability error of a net sample, in %"
         ),
         SettingKind("minimum_weight_factor", "2", "coverage factor of the minimum weight"),

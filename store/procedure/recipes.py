@@ -127,16 +127,18 @@ def add_solvent(plan: Plan, basis: Mapping[str, Any]) -> Step:
     name = basis["substances"][solvent["substance"]]["name"]
     acts = (
         _act(
-            "zeroed",
-            ActKind.READ,
-            f"Put vessel {plan.vessel} back on the pan, closed, and zero the display.",
-            "tared",
-        ),
-        _act(
             "open",
             ActKind.OPEN,
-            f"Uncap the vessel; open solvent container {plan.solvent_container}.",
+            f"Uncap vessel {plan.vessel}; open solvent container {plan.solvent_container}.",
             "vessel",
+        ),
+        _act(
+            "zeroed",
+            ActKind.READ,
+            f"Put vessel {plan.vessel} on the pan without its cap, doors closed, and zero the display."
+            if basis["balance"].get("shows", "net") == "net"
+            else f"Put vessel {plan.vessel} on the pan without its cap, doors closed: take its gross.",
+            "tared",
         ),
         _act("dose", ActKind.DOSE, f"Add {name} to vessel {plan.vessel}.", "solvent"),
         _act("close", ActKind.CLOSE, "Cap the vessel; close the solvent container.", "vessel"),

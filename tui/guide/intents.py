@@ -139,6 +139,12 @@ NAMES = {
     "comma": ",",
     "space": " ",
     "return": "enter",
+    "add": "+",
+    "subtract": "-",
+    "multiply": "*",
+    "divide": "/",
+    "decimal": ".",
+    "separator": ",",
 }
-"""Names of keys that are given by name; any other sign comes as itself."""
+"""Keys that are given by name, some terminals' keypads among them; any other sign comes as itself."""
 ENTERS = ("enter", "ctrl+j")

@@ -143,6 +143,18 @@ class KeyMachine:
         self._waiting_enter = False
         self._clear()
 
+    def begin(self, text: str) -> None:
+        """Put text on the line to be edited, as if typed by a hand."""
+        self._clear()
+        self._line = text
+
+    def hush(self, at_s: float) -> None:
+        """Begin on a new screen: what is left of a run, and a bounce of Enter, were not meant for it."""
+        self._clear()
+        self._deaf = True
+        self._waiting_enter = False
+        self._last_s = self._enter_s = max(at_s, self._last_s)
+
     def press(self, key: str, at_s: float) -> tuple[Intent, ...]:
         """Feed one key with silence after it."""
         return (*self.feed(key, at_s), *self.tick(at_s + self.quiet_gap_s))

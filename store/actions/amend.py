@@ -1,0 +1,93 @@
+"""The three ways back, none of which hides anything: correct, discard, never happened."""
+
+from store import events as ev
+from store.actions.acting import Acting, LetThrough
+from store.actions.steps import append
+from store.actions.weighing import as_shown
+from store.errors import BadInput, MovedOn, NotFound, Refused
+from store.procedure import pan
+from store.procedure.state import DoseDone, PrepState
+from store.record.record import Record
+
+
+def _look(record: Record, prep: str, seen: int) -> PrepState:
+    state = record.prep_state(prep)
+    if state.last_entry != seen:
+        raise MovedOn(f"{prep} has moved on since you saw it: look again, then decide.")
+    return state
+
+
+def _dose(state: PrepState, entry: int) -> DoseDone:
+    found = next((d for d in state.doses if d.entry == entry and d.counts), None)
+    if found is None:
+        raise NotFound(f"Entry {entry} is no standing dose of {state.prep}.")
+    return found
+
+
+def _reason(text: str) -> str:
+    if not text.strip():
+        raise BadInput("Write the reason: it stands in the record for good.")
+    return text.strip()
+
+
+def correct(acting: Acting, prep: str, *, seen: int, entry: int, text: str, reason: str) -> None:
+    """The entry was wrong: give the reading as it was; contents are computed anew, the exposure stays."""
+    reason = _reason(reason)
+    with acting.record.immediate():
+        state = _look(acting.record, prep, seen)
+        old = _dose(state, entry)
+        was, now = (as_shown(t, pan.balance(state)) for t in (_digits(old.shown), text))
+        total_mg = old.total_mg + now.mass_mg - was.mass_mg
+        event = ev.Corrected(
+            prep=prep,
+            entry=entry,
+            shown=now.shown,
+            net_mg=f"{old.net_mg + now.mass_mg - was.mass_mg:.7f}",
+            total_mg=f"{total_mg:.7f}",
+            reason=reason,
+        )
+        append(acting, state, event)
+
+
+def _digits(shown: str) -> str:
+    return shown.rsplit(" ", 1)[0]
+
+
+def discard(acting: Acting, prep: str, *, seen: int, reason: str) -> None:
+    """What is in the vessel goes to waste: it happened, exposure and stock stay.
+
+    Raises
+    ------
+    Refused
+        Nothing is in the vessel, or something is open.
+    """
+    reason = _reason(reason)
+    record = acting.record
+    with record.immediate():
+        state = _look(record, prep, seen)
+        if state.open_handlings:
+            raise Refused("Something is open: close it first.")
+        standing = [d for d in state.doses if d.counts]
+        if not standing:
+            raise Refused("Nothing is in the vessel.")
+        for dose in standing:
+            append(acting, state, ev.Discarded(prep=prep, entry=dose.entry, reason=reason))
+
+
+def never_happened(acting: Acting, prep: str, *, seen: int, entry: int, let_through: LetThrough) -> None:
+    """A second person agrees that an entry did not happen: it leaves the totals, it stays on the page.
+
+    Raises
+    ------
+    NotFound
+        The entry is no dose and no handling of this prep that stands.
+    """
+    record = acting.record
+    with record.immediate():
+        state = _look(record, prep, seen)
+        if entry not in {d.entry for d in state.doses if d.counts} | {h.entry for h in state.handlings}:
+            raise NotFound(f"Entry {entry} is no standing dose or handling of {prep}.")
+        event = ev.NeverHappened(
+            prep=prep, entry=entry, second=let_through.second, reason=_reason(let_through.reason)
+        )
+        append(acting, state, event)

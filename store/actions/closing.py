@@ -1,0 +1,195 @@
+"""The end of a prep: closed with its result and the lot it makes, abandoned, or computed anew."""
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import date, timedelta
+from typing import Any
+
+from store import events as ev
+from store.actions.acting import Acting
+from store.actions.steps import append, open_prep
+from store.errors import BadInput, MovedOn, Owed, Refused
+from store.model.registers import Container, Lot
+from store.model.settings import value
+from store.model.words import LotStatus, PrepStatus
+from store.procedure import outcome
+from store.procedure.state import PrepState
+from store.queries import registers
+from store.units import number, rounded
+
+
+def made_lot(state: PrepState, today: date) -> tuple[Lot, Container, str]:
+    """Give the lot and the container that a prep makes, and what its expiry rests on."""
+    basis, result = state.basis, outcome.result(state)
+    days = int(number(value(basis["settings"], "expiry_days")))
+    own = (today + timedelta(days=days)).isoformat()
+    limits = {own: f"{days} days of the site's settings"}
+    for key in ("lot", "solvent_lot"):
+        if expiry := basis[key].get("expiry"):
+            limits.setdefault(expiry, f"lot {basis[key]['id']}")
+    expiry = min(limits)
+    shown, shown_u = rounded(result.value, result.u)
+    solvent = basis["substances"][basis["solvent_lot"]["substance"]]
+    id = state.prep.replace("P-", "S-", 1)
+    quarantine = value(basis["settings"], "quarantine") == "yes"
+    lot = Lot(
+        id=id,
+        substance=basis["lot"]["substance"],
+        concentration=f"{shown} {result.unit}",
+        concentration_u=f"{shown_u} {result.unit}",
+        solvent=basis["solvent_lot"]["substance"],
+        received=today.isoformat(),
+        expiry=expiry,
+        status=LotStatus.QUARANTINE if quarantine else LotStatus.RELEASED,
+        status_reason="waits for review" if quarantine else "",
+        made_by=state.prep,
+        storage=basis["substances"][basis["lot"]["substance"]].get("storage", "")
+        or solvent.get("storage", ""),
+    )
+    content_mg = sum(state.total_mg(c) for c in ("solid", "solvent"))
+    container = Container(id=f"{id}-1", lot=id, content=f"{content_mg / 1000:.4f} g", place=state.plan.vessel)
+    return lot, container, limits[expiry]
+
+
+def close(acting: Acting, prep: str, *, seen: int, label: str) -> None:
+    """Close a prep: write its result, its label and the lot it makes.
+
+    Raises
+    ------
+    Owed
+        A step is not done, something is open, or an exposure note is owed.
+    """
+    record = acting.record
+    with open_prep(acting, prep, seen) as state:
+        if state.current is not None:
+            raise Owed(f"{prep} is at step {state.step + 1} of {len(state.steps)}: finish it first.")
+        if state.open_handlings or state.owed:
+            raise Owed("Something is open or an exposure note is owed: see to it first.")
+        today = record.now().date()
+        lot, container, _ = made_lot(state, today)
+        event = ev.PrepClosed(
+            prep=prep,
+            result=_plain(outcome.result(state)),
+            lot=lot.to_body(),
+            container=container.to_body(),
+            label=label,
+        )
+        append(acting, state, event)
+        if not state.plan.rehearsal:
+            _enter(acting, "lot", lot.id, lot.to_body(), f"made by {prep}")
+            _enter(acting, "container", container.id, container.to_body(), f"made by {prep}")
+
+
+def compute_anew(acting: Acting, prep: str, *, seen: int) -> None:
+    """Write the result of a closed prep again after a correction; the old result stays on its page.
+
+    Raises
+    ------
+    Refused
+        Nothing in it was corrected since it was closed.
+    """
+    record = acting.record
+    with record.immediate():
+        state = record.prep_state(prep)
+        if state.last_entry != seen:
+            raise MovedOn(f"{prep} has moved on since you saw it: look again.")
+        if not state.stale or not state.doses:
+            raise Refused(f"Nothing in {prep} changed since it was closed.")
+        if not state.in_vessel("solid") or not state.in_vessel("solvent"):
+            raise Refused(f"{prep} holds no solution any more: block its lot instead.")
+        lot, container, _ = made_lot(state, date.fromisoformat(state.closed_at[:10]))
+        event = ev.PrepClosed(
+            prep=prep,
+            result=_plain(outcome.result(state)),
+            lot=lot.to_body(),
+            container=container.to_body(),
+            label=state.label,
+        )
+        append(acting, state, event)
+        if not state.plan.rehearsal:
+            _enter(acting, "lot", lot.id, lot.to_body(), f"computed anew: {state.stale}")
+
+
+def abandon(acting: Acting, prep: str, *, seen: int, reason: str, material: str) -> None:
+    """Give a prep up; say why, and what became of the material.
+
+    Raises
+    ------
+    Owed
+        Something is open, or an exposure note is owed.
+    """
+    if not reason.strip() or not material.strip():
+        raise BadInput("Write why, and what became of the material.")
+    with open_prep(acting, prep, seen) as state:
+        if state.open_handlings:
+            raise Owed("Something is open: close it first.")
+        if state.owed:
+            raise Owed("An exposure note is owed: write it first.")
+        append(acting, state, ev.Abandoned(prep=prep, reason=reason.strip(), material=material.strip()))
+
+
+def review(acting: Acting, prep: str, *, seen: int, accept: bool, reason: str, meaning: str) -> None:
+    """Accept or return a closed prep; the lot that it made is released or blocked with it.
+
+    Raises
+    ------
+    NotAllowed
+        No reviewer.
+    Refused
+        It is one's own prep, or not closed.
+    """
+    from store.model.words import Role
+
+    acting.must(Role.REVIEWER)
+    record = acting.record
+    with record.immediate():
+        state = record.prep_state(prep)
+        if state.last_entry != seen:
+            raise MovedOn(f"{prep} has moved on since you saw it: look again, then decide.")
+        if state.status not in (PrepStatus.CLOSED, PrepStatus.RETURNED):
+            raise Refused(f"{prep} is {state.status}: only a closed prep is reviewed.")
+        if acting.person in {state.planned_by, *(d.person for d in state.doses)}:
+            raise Refused("One's own prep is reviewed by somebody else.")
+        if state.stale:
+            raise Refused(f"{prep} is stale ({state.stale}): have it computed anew first.")
+        if not accept and not reason.strip():
+            raise BadInput("Write why it is returned.")
+        head = record.head()
+        event = ev.Reviewed(
+            prep=prep,
+            verdict="accepted" if accept else "returned",
+            reason=reason.strip(),
+            meaning=meaning,
+            head=f"{head.entry}:{head.digest}",
+        )
+        append(acting, state, event)
+        if state.lot and not state.plan.rehearsal:
+            status = LotStatus.RELEASED if accept else LotStatus.BLOCKED
+            row = {
+                **registers.body(record, "lot", str(state.lot["id"])),
+                "status": status,
+                "status_reason": "",
+            }
+            _enter(acting, "lot", str(state.lot["id"]), row, f"{prep} {event.verdict}")
+
+
+def _enter(acting: Acting, register: str, id: str, row: Mapping[str, Any], reason: str) -> None:
+    event = ev.Registered(register=register, id=id, row=row, reason=reason)
+    acting.record.append(event, person=acting.person, subject=f"{register}:{id}")
+
+
+def _plain(result: Any) -> dict[str, Any]:
+    """Numbers of a result as text as written, so that a digest never hangs on a float's print."""
+    return {key: _text(item) for key, item in asdict(result).items()}
+
+
+def _text(item: Any) -> Any:
+    if isinstance(item, bool) or item is None:
+        return item
+    if isinstance(item, int | float):
+        return repr(item)
+    if isinstance(item, Mapping):
+        return {key: _text(value) for key, value in item.items()}
+    if isinstance(item, tuple | list):
+        return [_text(value) for value in item]
+    return str(item)

@@ -1,0 +1,141 @@
+"""Plan a prep: everything decided is computed, checked and explained first, then written whole."""
+
+from dataclasses import asdict, dataclass
+from datetime import date
+from typing import Any
+
+from store import events as ev
+from store.actions.acting import Acting, LetThrough
+from store.errors import BadInput, NeedsSecondPerson, Refused
+from store.hazards import snapshot
+from store.model.prep import Plan, Step
+from store.model.registers import Person, Substance
+from store.model.words import Role
+from store.procedure import checks, outcome, recipes
+from store.procedure.checks import Finding
+from store.queries import lots, registers
+from store.record.record import Record
+from store.record.upgrade import libraries
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """A plan looked at from all sides; nothing of it is written yet."""
+
+    plan: Plan
+    basis: dict[str, Any]
+    aims: dict[str, Any]
+    steps: tuple[Step, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def stops(self) -> tuple[str, ...]:
+        """What a second person would have to let through."""
+        return tuple(f.what for f in self.findings if f.stop)
+
+
+def gather(record: Record, plan: Plan) -> dict[str, Any]:
+    """Give every register row that a plan uses, the settings in force and the hazards as classified now.
+
+    Raises
+    ------
+    NotFound
+        The plan names something that is not in its register.
+    """
+    container = registers.body(record, "container", plan.container)
+    solvent_container = registers.body(record, "container", plan.solvent_container)
+    lot = registers.body(record, "lot", container["lot"])
+    solvent_lot = registers.body(record, "lot", solvent_container["lot"])
+    substances = {
+        id: registers.body(record, "substance", id) for id in (lot["substance"], solvent_lot["substance"])
+    }
+    return {
+        "container": {**container, **_first_opened(record, plan.container, container)},
+        "solvent_container": {
+            **solvent_container,
+            **_first_opened(record, plan.solvent_container, solvent_container),
+        },
+        "lot": lot,
+        "solvent_lot": solvent_lot,
+        "substances": substances,
+        "hazards": {id: _hazards(row) for id, row in substances.items()},
+        "balance": registers.body(record, "balance", plan.balance),
+        "enclosure": registers.body(record, "enclosure", plan.enclosure),
+        "vessel": registers.body(record, "vessel", plan.vessel),
+        "settings": registers.settings(record),
+    }
+
+
+def _first_opened(record: Record, id: str, row: dict[str, Any]) -> dict[str, str]:
+    opened = row.get("opened_on") or lots.first_opened(record, id)
+    return {"opened_on": opened} if opened else {}
+
+
+def _hazards(row: dict[str, Any]) -> dict[str, Any]:
+    of = Substance.from_body(row)
+    return dict(
+        snapshot.take(
+            of.classification,
+            skin_notation=of.skin_notation,
+            hazardous_drug=of.hazardous_drug,
+            peroxide_former=of.peroxide_former,
+            edition=of.edition,
+        )
+    )
+
+
+def explain(acting: Acting, plan: Plan) -> Explained:
+    """Compute, check and explain a plan without writing it.
+
+    Raises
+    ------
+    BadInput
+        The target or the amount is not a quantity of a kind that fits.
+    NotFound, UnknownCode
+        Something that the plan names is not there.
+    """
+    record = acting.record
+    basis = gather(record, plan)
+    if basis["lot"]["substance"] == basis["solvent_lot"]["substance"]:
+        raise BadInput("Substance and solvent are the same: choose another container of solvent.")
+    aims = outcome.aims(plan, basis)
+    who: Person = registers.person(record, acting.person)
+    today: date = record.due_now().date()
+    left = lots.stock(record, plan.container).left_mg
+    findings = checks.of_plan(plan, basis, person=who, today=today, left_mg=left, aims=aims)
+    return Explained(plan, basis, aims, recipes.steps(plan, basis), findings)
+
+
+def write(acting: Acting, plan: Plan, *, let_through: LetThrough | None = None) -> str:
+    """Write a plan and give the number of the prep.
+
+    Raises
+    ------
+    NotAllowed
+        No operator.
+    NeedsSecondPerson
+        Something stands against it, and nobody let it through.
+    Refused
+        Something stands against it, and the site's settings let nobody let it through.
+    """
+    acting.must(Role.OPERATOR)
+    record = acting.record
+    with record.immediate():
+        found = explain(acting, plan)
+        if found.stops:
+            if found.basis["settings"]["second_person"] != "yes":
+                raise Refused("This plan is refused: " + "; ".join(found.stops) + ".")
+            if let_through is None:
+                raise NeedsSecondPerson(found.stops)
+        prep = record.next_prep_id()
+        event = ev.Planned(
+            prep=prep,
+            plan=asdict(plan),
+            steps=tuple(step.to_body() for step in found.steps),
+            basis=found.basis,
+            aims=found.aims,
+            let_through=(let_through.to_body(),) if let_through else (),
+            libraries=libraries(),
+        )
+        record.append(event, person=acting.person, subject=f"prep:{prep}")
+    return prep

@@ -1,0 +1,249 @@
+"""The verbs of a step: each checks, then appends; a step is done when its last act is."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+
+from store import events as ev
+from store.actions.acting import Acting, LetThrough
+from store.actions.cautions import acknowledge_short, before, keep_text
+from store.errors import BadInput, MovedOn, NotAcknowledged, Owed, Refused
+from store.model.prep import Act
+from store.model.words import ActKind, PrepStatus
+from store.procedure.standing import Standing
+from store.procedure.state import PrepState
+
+
+def subject(prep: str) -> str:
+    """Give the journal subject of a prep."""
+    return f"prep:{prep}"
+
+
+@contextmanager
+def open_prep(acting: Acting, prep: str, seen: int) -> Iterator[PrepState]:
+    """Hold the record for one verb on an open prep that has not moved on; end the step if its acts are done.
+
+    Raises
+    ------
+    MovedOn
+        Another entry came after the one the person saw.
+    Refused
+        The prep is not open.
+    """
+    record = acting.record
+    with record.immediate():
+        state = record.prep_state(prep)
+        if state.last_entry != seen:
+            raise MovedOn(
+                f"{prep} has moved on since you saw it ({state.last_person} wrote entry {state.last_entry}): "
+                "look again, then decide."
+            )
+        if state.status != PrepStatus.OPEN:
+            raise Refused(f"{prep} is {state.status}: nothing more is done in it.")
+        yield state
+        after = record.prep_state(prep)
+        if after.current is not None and after.act is None:
+            append(acting, after, ev.StepDone(prep=prep, step=after.step))
+
+
+@contextmanager
+def guarded_act(acting: Acting, prep: str, seen: int, *kinds: ActKind) -> Iterator[tuple[PrepState, Act]]:
+    """Hold the record for one act of the open step, whose cautions must stand acknowledged.
+
+    Where the page is unchanged since this person's last acknowledgement, the short form is acknowledged
+    here: it stood on the screen when the act's key was pressed.
+
+    Raises
+    ------
+    NotAcknowledged
+        The full page must be read first.
+    Refused
+        The open act is of another kind.
+    """
+    with open_prep(acting, prep, seen) as state:
+        stands = before(acting.record, state, acting.person)
+        if stands.standing == Standing.PAGE:
+            raise NotAcknowledged("Read the cautions of this step first, page by page.")
+        if stands.standing == Standing.SHORT:
+            state = acknowledge_short(acting, state, stands)
+        act = state.act
+        if act is None or act.kind not in kinds:
+            raise Refused(f"The open act is {act.text if act else 'none'!r}: do that first.")
+        yield state, act
+
+
+def append(acting: Acting, state: PrepState, event: ev.Event) -> ev.Entry:
+    """Append one event of a prep."""
+    return acting.record.append(event, person=acting.person, subject=subject(state.prep))
+
+
+def confirm(
+    acting: Acting,
+    prep: str,
+    *,
+    seen: int,
+    answer: str = "",
+    kept_text: str = "",
+    let_through: LetThrough | None = None,
+) -> None:
+    """Write that an act was done, answered or told; `kept_text` is what was shown (a label)."""
+    with guarded_act(acting, prep, seen, ActKind.CONFIRM, ActKind.ANSWER, ActKind.TELL, ActKind.READ) as (
+        state,
+        act,
+    ):
+        if act.kind == ActKind.READ and let_through is None and not answer:
+            raise BadInput("A reading that was out of its limit goes on only with a reason.")
+        if kept_text:
+            answer = keep_text(acting, kept_text, act.what or "text")
+        event = ev.Confirmed(
+            prep=prep,
+            step=state.step,
+            act=act.key,
+            answer=answer,
+            let_through=(let_through.to_body(),) if let_through else (),
+        )
+        append(acting, state, event)
+
+
+def open_up(acting: Acting, prep: str, *, seen: int) -> None:
+    """Write that from now on something hazardous is open."""
+    with guarded_act(acting, prep, seen, ActKind.OPEN) as (state, act):
+        if state.open_handlings:
+            raise Owed("Something is open already: close it first.")
+        step = state.steps[state.step]
+        event = ev.Opened(
+            prep=prep,
+            step=state.step,
+            act=act.key,
+            what=act.what,
+            container=step.container,
+            vessel=step.vessel,
+            enclosure=state.plan.enclosure,
+            substances=step.substances,
+        )
+        append(acting, state, event)
+
+
+def close_up(acting: Acting, prep: str, *, seen: int, open_s: float | None) -> None:
+    """Write that it is closed again; `open_s` is monotonic, or None across an interruption (then estimated).
+
+    Before its turn this is the opening's own act taken back: what was begun is opened anew later.
+    """
+    with open_prep(acting, prep, seen) as state:
+        if not state.open_handlings:
+            raise Refused("Nothing is open.")
+        handling = state.open_handlings[-1]
+        act = state.act
+        key = act.key if act is not None and act.kind == ActKind.CLOSE else handling.act
+        seconds = open_s
+        if seconds is None:
+            seconds = (acting.record.now() - datetime.fromisoformat(handling.at)).total_seconds()
+        event = ev.Closed(
+            prep=prep,
+            step=handling.step,
+            act=key,
+            opened=handling.entry,
+            open_s=f"{max(seconds, 0.0):.1f}",
+            estimated=open_s is None,
+        )
+        append(acting, state, event)
+
+
+def handle(acting: Acting, prep: str, *, seen: int, detail: str = "") -> None:
+    """Write a handling without an opening: transfer in or out, waste."""
+    with guarded_act(acting, prep, seen, ActKind.HANDLE) as (state, act):
+        event = ev.Handled(
+            prep=prep,
+            step=state.step,
+            act=act.key,
+            what=act.what,
+            enclosure=state.plan.enclosure,
+            substances=state.steps[state.step].substances,
+            detail=detail,
+        )
+        append(acting, state, event)
+
+
+def note_exposure(
+    acting: Acting,
+    prep: str,
+    *,
+    seen: int,
+    gloves: str,
+    unusual: bool = False,
+    note: str = "",
+    present: tuple[str, ...] = (),
+) -> None:
+    """Write the exposure note of every handling that owes one and is closed."""
+    if unusual and not note.strip():
+        raise BadInput("Write what was unusual.")
+    with open_prep(acting, prep, seen) as state:
+        act = state.act
+        owed = tuple(h.entry for h in state.owed if h.closed)
+        if not owed:
+            raise Refused("No handling owes an exposure note.")
+        event = ev.ExposureNoted(
+            prep=prep,
+            step=state.step,
+            act=act.key if act is not None and act.kind == ActKind.NOTE else "",
+            handlings=owed,
+            enclosure=state.plan.enclosure,
+            gloves=gloves,
+            unusual=unusual,
+            note=note.strip(),
+            present=tuple(dict.fromkeys((acting.person, *present))),
+        )
+        append(acting, state, event)
+
+
+def note_incident(
+    acting: Acting, prep: str, *, what: str, note: str, present: tuple[str, ...] = ()
+) -> ev.Entry:
+    """Write an incident, at any time; with a prep its cautions are shown in full again."""
+    if not note.strip():
+        raise BadInput("Write what happened, in a few words.")
+    record = acting.record
+    with record.immediate():
+        state = record.prep_state(prep) if prep else None
+        step = state.current if state is not None else None
+        open_now = state.open_handlings if state is not None else ()
+        event = ev.IncidentNoted(
+            prep=prep,
+            what=what,
+            note=note.strip(),
+            substances=step.substances if step is not None else (),
+            handling=open_now[-1].entry if open_now else 0,
+            enclosure=state.plan.enclosure if state is not None else "",
+            present=tuple(dict.fromkeys((acting.person, *present))),
+            step=state.step if state is not None else -1,
+        )
+        return record.append(event, person=acting.person, subject=subject(prep) if prep else "record")
+
+
+def resume(acting: Acting, prep: str, *, why: str) -> None:
+    """Write that an open prep is taken up again; acknowledgements so far stand no more."""
+    record = acting.record
+    with record.immediate():
+        state = record.prep_state(prep)
+        if state.status != PrepStatus.OPEN:
+            raise Refused(f"{prep} is {state.status}.")
+        open_now = state.open_handlings[-1].what if state.open_handlings else ""
+        append(acting, state, ev.Resumed(prep=prep, why=why, open_now=open_now))
+
+
+def go_back(acting: Acting, prep: str, *, seen: int, step: int, act: str = "", reason: str) -> None:
+    """Go on at an earlier step of the prep, whose acts from `act` on are asked again.
+
+    Raises
+    ------
+    Owed
+        Something is open, or owes its exposure note.
+    """
+    with open_prep(acting, prep, seen) as state:
+        if not 0 <= step <= state.step:
+            raise BadInput(f"Step {step + 1} is not behind you.")
+        if state.open_handlings:
+            raise Owed("Something is open: close it first.")
+        if state.owed and step != state.step:
+            raise Owed("An exposure note is owed: write it first.")
+        append(acting, state, ev.WentBack(prep=prep, step=step, act=act, reason=reason))

@@ -1,0 +1,172 @@
+"""The verbs that take what the balance showed: a reading, a dose."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from store import events as ev
+from store.actions.acting import Acting, LetThrough
+from store.actions.steps import append, guarded_act, open_prep
+from store.errors import BadInput, BadReading, NeedsSecondPerson, Owed, Refused
+from store.model.prep import Act
+from store.model.registers import Balance
+from store.model.words import ActKind
+from store.procedure import outcome, pan
+from store.procedure.state import PrepState
+from store.readings import Reading, typed
+
+CONTINUITY = Act(
+    key="continuity",
+    kind=ActKind.READ,
+    text="Vessel on the pan, closed: does the display go on where it was?",
+    what="continuity",
+)
+"""Asked after an interruption, before anything is dosed on top of what the vessel holds."""
+
+
+def as_shown(text: str, of: Balance) -> Reading:
+    """Give the reading of a text in the unit and with the decimals of the balance's display.
+
+    Raises
+    ------
+    BadReading
+        Not a reading, or one with other decimals: a point in the wrong place is found here.
+    """
+    reading = typed(text, of.unit)
+    wanted = pan.decimals(of)
+    exponent = reading.number.as_tuple().exponent
+    found = -exponent if isinstance(exponent, int) and exponent < 0 else 0
+    if found != wanted:
+        example = f"{0:.{wanted}f}"
+        raise BadReading(
+            f"{text!r}: the display of {of.id} shows {wanted} decimals, as in {example} {of.unit}: "
+            "type every digit."
+        )
+    return reading
+
+
+def read(
+    acting: Acting,
+    prep: str,
+    *,
+    seen: int,
+    text: str,
+    source: str = "typed",
+    steady: bool = True,
+    conditions: Mapping[str, Any] | None = None,
+) -> bool:
+    """Write one reading that is not a dose, and say whether it is within its limit."""
+    with guarded_act(acting, prep, seen, ActKind.READ) as (state, act):
+        return _write_reading(acting, state, act, text, source, steady, conditions or {})
+
+
+def check_continuity(
+    acting: Acting, prep: str, *, seen: int, text: str, source: str = "typed", steady: bool = True
+) -> bool:
+    """Write what the display shows after an interruption, and say whether it goes on where it was."""
+    with open_prep(acting, prep, seen) as state:
+        if not state.resumed:
+            raise Refused("No interruption waits for a continuity check.")
+        return _write_reading(acting, state, CONTINUITY, text, source, steady, {})
+
+
+def _write_reading(
+    acting: Acting,
+    state: PrepState,
+    act: Act,
+    text: str,
+    source: str,
+    steady: bool,
+    conditions: Mapping[str, Any],
+) -> bool:
+    of = pan.balance(state)
+    reading = as_shown(text, of)
+    expected = pan.expectation(state, act)
+    within = expected.holds(reading.mass_mg)
+    event = ev.Read(
+        prep=state.prep,
+        step=state.step,
+        act=act.key,
+        what=act.what,
+        balance=of.id,
+        shown=reading.shown,
+        mass_mg=_mg(reading.mass_mg),
+        source=source,
+        steady=steady,
+        expected_mg="" if expected.expected_mg is None else _mg(expected.expected_mg),
+        limit_mg="" if expected.limit_mg is None else _mg(expected.limit_mg),
+        within=within,
+        conditions=conditions,
+    )
+    append(acting, state, event)
+    return within
+
+
+def dose(
+    acting: Acting,
+    prep: str,
+    *,
+    seen: int,
+    text: str,
+    source: str = "typed",
+    steady: bool = True,
+    ends: bool = True,
+    reason: str = "",
+    usable: bool = True,
+    let_through: LetThrough | None = None,
+) -> None:
+    """Write what the display showed when this dose was taken; `ends` says that no more of it follows.
+
+    Raises
+    ------
+    BadInput
+        It is outside the tolerance or not steady, and no reason was given.
+    NeedsSecondPerson
+        The net that it ends with is below the minimum weight of this balance, or over a limit.
+    Owed
+        Nothing is open, or an interruption waits for its continuity check.
+    """
+    with guarded_act(acting, prep, seen, ActKind.DOSE) as (state, act):
+        if not state.open_handlings:
+            raise Owed("Nothing is open: open the container first.")
+        if state.resumed and pan.content_mg(state) > 0:
+            raise Owed("After the interruption, check first that the display goes on where it was.")
+        of = pan.balance(state)
+        reading = as_shown(text, of)
+        total_mg = pan.total_mg(state, act.what, reading.mass_mg)
+        window = outcome.window(state, act.what)
+        inside = window.holds(total_mg)
+        if ends and usable and not reason.strip() and not (inside and steady):
+            raise BadInput(
+                "It is not steady, or outside the tolerance: take it with a reason, or go on dosing."
+            )
+        if ends and usable and total_mg <= 0:
+            raise BadInput("The display shows that nothing was added: dose, or go back.")
+        against = outcome.against(state, act.what, total_mg) if ends and usable else ()
+        if against and let_through is None:
+            raise NeedsSecondPerson(against)
+        step = state.steps[state.step]
+        event = ev.Dosed(
+            prep=prep,
+            step=state.step,
+            act=act.key,
+            content=act.what,
+            container=step.container,
+            vessel=step.vessel,
+            shown=reading.shown,
+            net_mg=_mg(total_mg - state.total_mg(act.what)),
+            total_mg=_mg(total_mg),
+            source=source,
+            steady=steady,
+            usable=usable,
+            reason=reason.strip(),
+            inside=inside,
+            ends=ends,
+            computed=outcome.if_taken(state, act.what, total_mg).to_body() if usable else {},
+            let_through=(let_through.to_body(),) if let_through else (),
+        )
+        append(acting, state, event)
+
+
+def _mg(mass_mg: float) -> str:
+    """Masses in bodies: text in mg, to a tenth of a nanogram, so that no reading loses a digit."""
+    return f"{mass_mg:.7f}".rstrip("0").rstrip(".")

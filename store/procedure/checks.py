@@ -1,0 +1,131 @@
+"""What stands against a plan, said before anything is done. Pure: dates and stock come in."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from store.model.prep import Plan
+from store.model.registers import Person
+from store.model.words import LotStatus
+from store.units import quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing found: `stop` needs a second person or another plan; otherwise it is said and goes on."""
+
+    what: str
+    stop: bool = True
+
+
+def of_plan(
+    plan: Plan,
+    basis: Mapping[str, Any],
+    *,
+    person: Person,
+    today: date,
+    left_mg: float | None,
+    aims: Mapping[str, Any],
+) -> tuple[Finding, ...]:
+    """Give everything that stands against a plan, the gravest first."""
+    found = [
+        *_lot(basis["lot"], basis["container"], today),
+        *_lot(basis["solvent_lot"], basis["solvent_container"], today),
+        *_place(plan, basis, today),
+        *_person(person, basis, today),
+        *_masses(basis, aims, left_mg),
+        *_known(basis),
+    ]
+    return tuple(sorted(dict.fromkeys(found), key=lambda f: not f.stop))
+
+
+def _past(text: str, today: date) -> bool:
+    return bool(text) and date.fromisoformat(text) < today
+
+
+def _lot(lot: Mapping[str, Any], container: Mapping[str, Any], today: date) -> Iterator[Finding]:
+    status = lot.get("status", LotStatus.RELEASED)
+    if status != LotStatus.RELEASED:
+        why = f" ({lot['status_reason']})" if lot.get("status_reason") else ""
+        yield Finding(f"lot {lot['id']} is in status {status}{why}")
+    if _past(lot.get("expiry", ""), today):
+        yield Finding(f"lot {lot['id']} expired on {lot['expiry']}")
+    if _past(lot.get("retest", ""), today):
+        yield Finding(f"lot {lot['id']} was to be retested on {lot['retest']}")
+    opened, days = container.get("opened_on", ""), container.get("in_use_days", "")
+    if opened and days and (today - date.fromisoformat(opened)).days > int(days):
+        yield Finding(f"container {container['id']} was opened on {opened} and may be used {days} days")
+
+
+def _place(plan: Plan, basis: Mapping[str, Any], today: date) -> Iterator[Finding]:
+    balance, enclosure = basis["balance"], basis["enclosure"]
+    if balance.get("enclosure") and balance["enclosure"] != plan.enclosure:
+        yield Finding(f"balance {plan.balance} stands in {balance['enclosure']}, not in {plan.enclosure}")
+    for name, due in (
+        ("leak or air flow test", "test_due"),
+        ("filter", "filter_due"),
+        ("glove change", "glove_due"),
+    ):
+        if _past(enclosure.get(due, ""), today):
+            yield Finding(f"enclosure {plan.enclosure}: {name} was due on {enclosure[due]}")
+    if _past(balance.get("calibration_due", ""), today):
+        yield Finding(f"balance {plan.balance}: calibration was due on {balance['calibration_due']}")
+    if not balance.get("check_mass"):
+        yield Finding(f"balance {plan.balance} has no check weight in the register: it cannot be checked")
+    if not balance.get("repeatability"):
+        yield Finding(
+            f"balance {plan.balance} has no repeatability in the register: 0.41 of its readability is used",
+            stop=False,
+        )
+
+
+def _person(person: Person, basis: Mapping[str, Any], today: date) -> Iterator[Finding]:
+    lot = basis["lot"]
+    families = basis["hazards"][lot["substance"]]["families"]
+    trained = set(person.trained_for)
+    missing = [f for f in families if f not in trained]
+    if missing and lot["substance"] not in trained and "all" not in trained:
+        yield Finding(f"{person.id} is not trained for {lot['substance']}")
+    if _past(person.trained_until, today):
+        yield Finding(f"the training of {person.id} held until {person.trained_until}")
+
+
+def _masses(basis: Mapping[str, Any], aims: Mapping[str, Any], left_mg: float | None) -> Iterator[Finding]:
+    solid_mg, minimum_mg = float(aims["solid_mg"]), float(aims["minimum_mg"])
+    if solid_mg < minimum_mg:
+        yield Finding(
+            f"{solid_mg:.2f} mg of solid is below the minimum weight of {minimum_mg:.2f} mg of this balance: "
+            "make more, or make it stronger and dilute"
+        )
+    total_mg = solid_mg + float(aims["solvent_mg"])
+    capacity_mg = quantity(basis["balance"]["capacity"], "mass").to("mg")
+    vessel_mg = quantity(basis["vessel"]["mass"], "mass").to("mg") if basis["vessel"].get("mass") else 0.0
+    if total_mg + vessel_mg > capacity_mg:
+        yield Finding(
+            f"vessel and content, {(total_mg + vessel_mg) / 1000:.1f} g, are over the capacity of "
+            f"{basis['balance']['capacity']} of the balance"
+        )
+    if float(aims["fill_percent"]) > 100:
+        yield Finding(
+            f"the vessel takes {basis['vessel']['capacity']}: it would be {aims['fill_percent']} % full"
+        )
+    if left_mg is not None and left_mg < solid_mg:
+        yield Finding(
+            f"container {basis['container']['id']} holds about {left_mg:.1f} mg by the record: too little"
+        )
+
+
+def _known(basis: Mapping[str, Any]) -> Iterator[Finding]:
+    for id, snapshot in basis["hazards"].items():
+        if "UNKNOWN" in snapshot["families"]:
+            yield Finding(f"no hazard data for {id}: the strictest cautions are shown", stop=False)
+    if not basis["lot"].get("assay"):
+        yield Finding(
+            f"lot {basis['lot']['id']} has no assay: taken as pure, the budget is incomplete", stop=False
+        )
+    elif not basis["lot"].get("assay_u") and not basis["lot"]["assay"].startswith(">"):
+        yield Finding(
+            f"lot {basis['lot']['id']} gives no uncertainty of its assay: the budget is incomplete",
+            stop=False,
+        )

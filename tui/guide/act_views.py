@@ -1,0 +1,131 @@
+"""How each kind of act is drawn."""
+
+from dataclasses import replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from store.actions.weighing import CONTINUITY, as_shown
+from store.model.prep import Act
+from store.model.words import ActKind
+from store.procedure import outcome, pan
+from tui.guide import acts, halvings, weigh
+from tui.guide.texts import CLOSE_KEY, ENTER, OPEN_KEY
+from tui.guide.view import ALWAYS, Live, StepView, clock
+
+if TYPE_CHECKING:
+    from tui.guide.guide import Guide
+
+
+def draw(view: StepView, guide: "Guide", act: Act) -> StepView:
+    """Add the open act to a view."""
+    enter = ENTER.get(act.kind, "done")
+    match act.kind:
+        case ActKind.ANSWER:
+            return _choices(replace(view, body=(act.text,)), act.choices)
+        case ActKind.NOTE:
+            return _choices(replace(view, body=_note_body(guide)), acts.NOTE_CHOICES)
+        case ActKind.READ:
+            return _reading(view, guide, act)
+        case ActKind.DOSE:
+            return _dosing(view, guide, act)
+        case ActKind.OPEN:
+            enter = OPEN_KEY.get(act.what, "open now")
+        case ActKind.CLOSE:
+            enter = CLOSE_KEY.get(act.what, "closed now")
+        case ActKind.TELL:
+            view = replace(view, prompt=f"{act.what}, {act.unit}")
+        case ActKind.CONFIRM if act.what == "label":
+            view = replace(view, extra=tuple(guide.label_of(guide.state).splitlines()))
+        case _:
+            pass
+    return replace(view, body=(act.text,), keys=(("Enter", enter), *ALWAYS))
+
+
+def _choices(view: StepView, choices: tuple[str, ...]) -> StepView:
+    return replace(view, choices=choices, keys=((f"1 to {len(choices)}", "choose"), *ALWAYS))
+
+
+def _after_interruption(guide: "Guide") -> tuple[str, ...]:
+    """The last accepted reading and its time, and what the display should go on from."""
+    state = guide.state
+    last = next((d for d in reversed(state.doses) if d.counts), None)
+    if last is None:
+        return ()
+    at = datetime.fromisoformat(last.at).astimezone(guide.acting.record.now().tzinfo)
+    of = pan.balance(state)
+    should = pan.shown_now_mg(state) / (1.0 if of.unit == "mg" else 1000.0)
+    return (
+        f"Last accepted reading: {last.shown} at {at:%H:%M:%S} by {last.person}.",
+        f"With the vessel on the pan the display should show about {should:.{pan.decimals(of)}f} {of.unit}.",
+    )
+
+
+def _note_body(guide: "Guide") -> tuple[str, ...]:
+    state = guide.state
+    gloves = state.basis["enclosure"].get("gloves", "not in the register")
+    lines = ["Exposure note. How did it go?"]
+    for h in (h for h in state.owed if h.closed):
+        estimated = " (estimated)" if h.estimated else ""
+        time = f"open {clock(h.open_s)}{estimated}" if h.open_s else "not open"
+        lines.append(f"  {h.what}, {time}, {h.enclosure}, by {h.person}")
+    return (*lines, f"  gloves: {gloves}; present: {guide.acting.person}")
+
+
+def _source(guide: "Guide") -> str:
+    of = pan.balance(guide.state)
+    how = guide.balance.kind if guide.balance is not None else "typed"
+    words = {"simulated": "simulated", "typed": "typed by hand"}.get(how, f"live by {how}")
+    return f"balance {of.id} · {of.shows} · {words}"
+
+
+def _reading(view: StepView, guide: "Guide", act: Act) -> StepView:
+    unit = pan.balance(guide.state).unit
+    live = weigh.live(guide)
+    sample = guide.sample if live else None
+    body = (*_after_interruption(guide), act.text) if act is CONTINUITY else (act.text,)
+    shown = Live(
+        shown=sample.shown if sample is not None else "",
+        unit=unit,
+        steady=sample.steady if sample is not None else None,
+        where=_source(guide),
+    )
+    return replace(
+        view,
+        body=body,
+        live=shown,
+        prompt="" if live else f"reading, {unit}",
+        keys=(("Enter", "take the reading"), *ALWAYS),
+    )
+
+
+def _dosing(view: StepView, guide: "Guide", act: Act) -> StepView:
+    state = guide.state
+    of = pan.balance(state)
+    window = outcome.window(state, act.what)
+    now = weigh.shown_now(guide)
+    live = Live(
+        shown="",
+        unit=of.unit,
+        steady=None,
+        aim=window.aim_words(of.unit),
+        window=window.span_words(of.unit),
+        where=_source(guide),
+    )
+    if now is not None:
+        total_mg = pan.total_mg(state, act.what, as_shown(now[0], of).mass_mg)
+        live = replace(
+            live,
+            shown=now[0],
+            steady=now[1],
+            to_go=f"to go {window.to_go_words(total_mg, of.unit)}",
+            halvings=halvings.row(window.aim_mg - total_mg, window.half_mg),
+            accepted=outcome.if_taken(state, act.what, total_mg).lines(),
+        )
+    hand = (("1", "pour"), ("2", "tap"), ("3", "a grain")) if guide.bench is not None else ()
+    return replace(
+        view,
+        body=(act.text,),
+        live=live,
+        prompt="" if weigh.live(guide) else f"reading, {of.unit}",
+        keys=(*hand, ("Enter", "take it"), *ALWAYS),
+    )

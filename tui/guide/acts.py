@@ -1,0 +1,169 @@
+"""What each kind of act takes from the keys, and which verb follows."""
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from store.actions import steps, weighing
+from store.model.prep import Act
+from store.model.words import ActKind
+from store.procedure import pan
+from store.queries import registers
+from tui.guide import keys, weigh
+from tui.guide.asks import Ask, choose, words
+from tui.guide.texts import UNUSUAL
+
+if TYPE_CHECKING:
+    from tui.guide.guide import Guide
+
+NOTE_CHOICES = (
+    "nothing unusual",
+    "something was unusual",
+    "somebody else was present too",
+    "an incident: write it first",
+)
+
+
+def expect(guide: "Guide") -> keys.Mode:
+    """Say which keys mean something at the open act."""
+    if guide.state.act is None:
+        return keys.Act()
+    act = weigh.current(guide)
+    match act.kind:
+        case ActKind.ANSWER:
+            return keys.Choose(len(act.choices))
+        case ActKind.NOTE:
+            return keys.Choose(len(NOTE_CHOICES))
+        case ActKind.TELL:
+            return keys.Number()
+        case ActKind.READ:
+            return keys.Number(live=weigh.live(guide))
+        case ActKind.DOSE:
+            if weigh.live(guide):
+                return keys.Number(live=True, choices=3 if guide.bench is not None else 0)
+            return keys.Number(allow_empty=bool(guide.typed_reading))
+        case _:
+            return keys.Act()
+
+
+def take(guide: "Guide", intent: keys.Intent) -> None:
+    """Do what a key asks of the open act."""
+    act = weigh.current(guide)
+    seen = guide.state.last_entry
+    match act.kind, intent:
+        case ActKind.ANSWER, keys.Chosen(number):
+            _answer(guide, act, number)
+        case ActKind.NOTE, keys.Chosen(number):
+            _note(guide, number)
+        case ActKind.TELL, keys.Typed(text):
+            guide.try_with_second(
+                lambda second: steps.confirm(
+                    guide.acting, guide.prep, seen=seen, answer=text, let_through=second
+                )
+            )
+        case ActKind.READ, keys.Typed(text):
+            weigh.read(guide, act, text, source="typed", steady=True)
+        case ActKind.READ, keys.Act():
+            weigh.read_live(guide, act)
+        case ActKind.DOSE, keys.Typed(text) if text:
+            weighing.as_shown(text, pan.balance(guide.state))
+            guide.typed_reading = text
+        case ActKind.DOSE, keys.Chosen(number) if guide.bench is not None:
+            guide.bench.dose(number, guide.monotonic())
+        case ActKind.DOSE, keys.Act() | keys.Typed():
+            weigh.dose(guide, act)
+        case ActKind.OPEN, keys.Act():
+            steps.open_up(guide.acting, guide.prep, seen=seen)
+            guide.opened_at = guide.monotonic()
+            guide.did()
+        case ActKind.CLOSE, keys.Act():
+            close(guide)
+        case ActKind.HANDLE, keys.Act():
+            steps.handle(guide.acting, guide.prep, seen=seen)
+            guide.did()
+        case ActKind.CONFIRM, keys.Act():
+            text = guide.label_of(guide.state) if act.what == "label" else ""
+            steps.confirm(guide.acting, guide.prep, seen=seen, kept_text=text)
+            guide.did()
+        case _:
+            pass
+
+
+def close(guide: "Guide") -> None:
+    """Close what is open; the time is monotonic where this process saw the opening."""
+    open_s = None if guide.opened_at is None else guide.monotonic() - guide.opened_at
+    steps.close_up(guide.acting, guide.prep, seen=guide.state.last_entry, open_s=open_s)
+    guide.opened_at = None
+    guide.did()
+
+
+def still_open(guide: "Guide") -> Ask:
+    """After an interruption the first question is whether anything is open."""
+    handling = guide.state.open_handlings[-1]
+    since = datetime.fromisoformat(handling.at).astimezone(guide.acting.record.now().tzinfo)
+
+    def then(number: int, _: str) -> None:
+        close(guide)
+        guide.said = "Closed; its time open is marked as estimated."
+
+    return choose(
+        (
+            f"Opened at {since:%H:%M:%S} by {handling.person}: {_named(handling.what, handling.container)}.",
+            "Before the interruption it was not closed. Look: is it open now?",
+            "If it is, close it first, then answer.",
+        ),
+        ("it was closed already", "it was open, I have closed it now"),
+        then,
+    )
+
+
+def _named(what: str, container: str) -> str:
+    return f"container {container}" if what == "container" else f"{what}, container {container}".rstrip(", ")
+
+
+def _answer(guide: "Guide", act: Act, number: int) -> None:
+    answer = act.choices[number - 1]
+    if act.key == "compare" and number != 1:
+        guide.said = (
+            "Stop. Do not open it. Put it back, fetch the container of the plan, or give the prep up (-)."
+        )
+        return
+    if act.key == "look" and number == 2:
+        guide.said = "Go on swirling, closed. Look again later."
+        return
+    if act.key == "look" and number == 3:
+        guide.said = "Discard it or give the prep up: press - ."
+        return
+    steps.confirm(guide.acting, guide.prep, seen=guide.state.last_entry, answer=answer)
+    guide.did()
+
+
+def _note(guide: "Guide", number: int, present: tuple[str, ...] = ()) -> None:
+    gloves = str(guide.state.basis["enclosure"].get("gloves", ""))
+
+    def write(unusual: str = "", also: tuple[str, ...] = present) -> None:
+        steps.note_exposure(
+            guide.acting,
+            guide.prep,
+            seen=guide.state.last_entry,
+            gloves=gloves,
+            unusual=bool(unusual),
+            note=unusual,
+            present=also,
+        )
+        guide.did()
+
+    if number == 1:
+        write()
+    elif number == 2:
+        guide.push(words("What was unusual?", UNUSUAL, write, guide.push))
+    elif number == 3:
+        people = [r.id for r in registers.rows(guide.acting.record, "person") if r.id != guide.acting.person]
+        guide.push(
+            choose(
+                "Who else was present?",
+                (*people[:8], "nobody else"),
+                lambda n, who: write(also=(*present, who) if n <= len(people[:8]) else present),
+            )
+        )
+    else:
+        guide.push(guide.incident_ask())

@@ -1,0 +1,174 @@
+"""From the guide's moment to a view: the frame, the caution page, the end. Acts are drawn in `act_views`."""
+
+from dataclasses import replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from store.hazards import cautions, families
+from store.model.words import PrepStatus, StepName
+from store.procedure import outcome
+from store.procedure.state import PrepState
+from tui.guide import act_views, weigh
+from tui.guide.asks import Ask
+from tui.guide.texts import TITLES
+from tui.guide.view import ALWAYS, StepView
+
+if TYPE_CHECKING:
+    from tui.guide.guide import Guide
+
+
+def draw(guide: "Guide") -> StepView:
+    """Give the view of this moment."""
+    view = _frame(guide)
+    if guide.asks:
+        return _asked(view, guide.asks[-1])
+    if guide.on_page:
+        return _page(view, guide)
+    if guide.state.current is None or guide.finished:
+        return _end(view, guide)
+    return act_views.draw(replace(view, short=short(guide)), guide, weigh.current(guide))
+
+
+def _frame(guide: "Guide") -> StepView:
+    state = guide.state
+    open_for, estimated, what = _clock(guide)
+    limit = state.basis["enclosure"].get("shift_minutes")
+    left = float(limit) * 60.0 - guide.open_today_s - (open_for or 0.0) if limit else None
+    return StepView(
+        prep=state.prep,
+        title=title(state),
+        place=place(state),
+        step=step_line(state),
+        hazards=hazards(guide),
+        said=guide.said,
+        done=guide.finished,
+        open_for=open_for,
+        estimated=estimated,
+        what_open=what,
+        left_today=left,
+    )
+
+
+def _clock(guide: "Guide") -> tuple[float | None, bool, str]:
+    if not guide.state.open_handlings:
+        return None, False, ""
+    handling = guide.state.open_handlings[-1]
+    if guide.opened_at is not None:
+        return guide.monotonic() - guide.opened_at, False, handling.what
+    since = guide.acting.record.now() - datetime.fromisoformat(handling.at)
+    return since.total_seconds(), True, handling.what
+
+
+def _asked(view: StepView, ask: Ask) -> StepView:
+    keys = (("Enter", "go on" if ask.read_only else "done"), ("-", "back"))
+    if ask.choices:
+        keys = ((f"1 to {len(ask.choices)}", "choose"), ("-", "back"))
+    return replace(view, body=ask.text, choices=ask.choices, prompt=ask.prompt, secret=ask.secret, keys=keys)
+
+
+def title(state: PrepState) -> str:
+    """Give what the prep makes, in a line."""
+    substances, plan = state.basis["substances"], state.plan
+    solute = substances[state.basis["lot"]["substance"]]["name"]
+    solvent = substances[state.basis["solvent_lot"]["substance"]]["name"]
+    return f"{solute}, {plan.target} in {solvent}" + (", rehearsal" if plan.rehearsal else "")
+
+
+def place(state: PrepState) -> str:
+    """Give the place in the prep."""
+    if state.status != PrepStatus.OPEN:
+        return str(state.status)
+    if state.current is None:
+        return "all steps done"
+    return f"step {state.step + 1} of {len(state.steps)}"
+
+
+def step_line(state: PrepState) -> str:
+    """Give the step in capitals, and what it is about."""
+    step = state.current
+    if step is None or state.status != PrepStatus.OPEN:
+        return ""
+    basis = state.basis
+    match step.name:
+        case StepName.CHECK_BALANCE:
+            about = f"{basis['balance']['id']} in {state.plan.enclosure}"
+        case StepName.TARE:
+            about = f"vessel {step.vessel} on {basis['balance']['id']}"
+        case StepName.ADD_SOLVENT:
+            lot = basis["solvent_lot"]
+            about = (
+                f"{basis['substances'][lot['substance']]['name']} · lot {lot['id']} · vessel {step.vessel}"
+            )
+        case _:
+            lot = basis["lot"]
+            about = f"{basis['substances'][lot['substance']]['name']} · lot {lot['id']}"
+            about += f" · container {step.container}" if step.container else ""
+    return f"{TITLES[step.name]}   {about}"
+
+
+def hazards(guide: "Guide") -> tuple[str, ...]:
+    """Give the hazards of the open step in words, signal word first."""
+    state, step = guide.state, guide.state.current
+    if step is None or guide.before is None:
+        return ()
+    snapshots = [state.basis["hazards"][s] for s in step.substances]
+    return families.hazard_line(snapshots, guide.before.families)
+
+
+def short(guide: "Guide") -> tuple[str, ...]:
+    """Give the short form of the cautions, which stands on every act."""
+    step = guide.state.current
+    if step is None or guide.before is None:
+        return ()
+    return cautions.short_form(step.name.value, guide.before.families)
+
+
+def _page(view: StepView, guide: "Guide") -> StepView:
+    screens = guide.screens
+    return replace(
+        view,
+        page=screens[guide.screen],
+        page_place=f"page {guide.screen + 1} of {len(screens)}",
+        body=(_news(guide),),
+        keys=((str(guide.digit), "I have read this page"), ("*", "help"), ("/", "pause")),
+    )
+
+
+def _news(guide: "Guide") -> str:
+    """Say what changed since the person's last page."""
+    state, step, before = guide.state, guide.state.current, guide.before
+    assert step is not None  # a page stands before an open step only
+    assert before is not None
+    if not state.acks:
+        return "New: the first page of this prep"
+    last = state.acks[-1]
+    if last.entry <= state.ack_floor:
+        if state.incidents and state.incidents[-1] == state.ack_floor:
+            return "Again in full: after an incident"
+        return "Again in full: after an interruption or a step back"
+    if last.person != guide.acting.person:
+        return f"In full: {last.person} read the page before, now it is you"
+    if last.step_name != step.name:
+        return "New since your last page: the step"
+    if last.container != step.container:
+        return "New since your last page: the container"
+    if last.digest != before.digest:
+        return "New since your last page: a local rule or the text"
+    return "Again in full: after a break"
+
+
+def _end(view: StepView, guide: "Guide") -> StepView:
+    state = guide.state
+    leave = (("Enter", "leave"),)
+    if state.status == PrepStatus.ABANDONED:
+        return replace(view, body=("Given up.", f"Material: {state.material}"), keys=leave)
+    extra = outcome.result_lines(state)
+    if guide.finished:
+        lot = f"Closed. Lot {state.lot.get('id', '')}, status {state.lot.get('status', '')}."
+        return replace(view, body=(lot,), extra=extra, keys=leave)
+    return replace(
+        view,
+        body=("All steps are done and every exposure note is written.",),
+        extra=extra,
+        keys=(("Enter", "close the prep"), *ALWAYS),
+    )

@@ -1,0 +1,277 @@
+"""The guide of one prep: what stands on the screen follows from the record; a key becomes one verb.
+
+The open act is computed from the entries alone, so nothing here needs to survive: a question half answered,
+a number half typed, the screen of a page are all that a killed program loses.
+"""
+
+from collections.abc import Callable
+from random import Random
+from typing import Protocol
+
+from store.actions import cautions as guard
+from store.actions import steps
+from store.actions.acting import Acting, LetThrough, second_person
+from store.actions.cautions import Before
+from store.errors import MovedOn, NeedsSecondPerson, StoreError
+from store.model.words import PrepStatus
+from store.procedure.standing import Standing
+from store.procedure.state import PrepState
+from store.queries import registers, today
+from store.units import plain
+from tui.balance.protocol import Balance, Sample
+from tui.guide import acts, back, drawing, ending, keys
+from tui.guide.asks import Ask, choose, words
+from tui.guide.texts import INCIDENT_WORDS, SECOND_REASONS, STATIC_HELP
+from tui.guide.view import StepView
+
+
+class Bench(Protocol):
+    """What stands for the hands where the balance is simulated: puts on the pan what the act asks for."""
+
+    def arrange(self, state: PrepState, at_s: float) -> None:
+        """Lay on the pan what lies there at the open act."""
+
+    def dose(self, how: int, at_s: float) -> None:
+        """Add one portion: 1 pours, 2 taps, 3 lets a grain or a drop fall."""
+
+
+class Guide:
+    """One person at one prep."""
+
+    def __init__(
+        self,
+        acting: Acting,
+        prep: str,
+        *,
+        monotonic: Callable[[], float],
+        chance: Random,
+        balance: Balance | None = None,
+        bench: Bench | None = None,
+        label: Callable[[PrepState], str],
+        fresh: bool = False,
+    ) -> None:
+        self.acting, self.prep = acting, prep
+        self.monotonic, self.chance, self.balance, self.bench = monotonic, chance, balance, bench
+        self.label_of = label
+        self.asks: list[Ask] = []
+        self.said = ""
+        self.left = False
+        """The person left the prep; it stays open in the record."""
+        self.sample: Sample | None = None
+        self.typed_reading = ""
+        """What was typed at a dose and waits for the second Enter."""
+        self.opened_at: float | None = None
+        self.screen, self.digit = 0, chance.randint(1, 9)
+        self.state = acting.record.prep_state(prep)
+        if self.state.status == PrepStatus.OPEN and not fresh and self.state.acks:
+            steps.resume(acting, prep, why="taken up again")
+        self.refresh()
+        if self.state.open_handlings:
+            self.push(acts.still_open(self))
+
+    # ---- where it stands ----
+
+    def refresh(self) -> None:
+        """Read the prep anew and lay on the pan what the open act asks for."""
+        self.state = self.acting.record.prep_state(self.prep)
+        self.before: Before | None = None
+        if self.state.status == PrepStatus.OPEN and self.state.current is not None:
+            self.before = guard.before(self.acting.record, self.state, self.acting.person)
+        self.open_today_s = today.open_s(self.acting.record, self.acting.person)
+        if self.bench is not None:
+            self.bench.arrange(self.state, self.monotonic())
+
+    @property
+    def on_page(self) -> bool:
+        """Whether the full page of the open step must be read now."""
+        return self.before is not None and self.before.standing == Standing.PAGE
+
+    @property
+    def finished(self) -> bool:
+        """Whether the prep is closed or given up."""
+        return self.state.status != PrepStatus.OPEN
+
+    @property
+    def something_open(self) -> bool:
+        """Whether anything hazardous is open: then the screen never locks."""
+        return bool(self.state.open_handlings)
+
+    @property
+    def screens(self) -> tuple[tuple[str, ...], ...]:
+        """The screens of the open step's caution page."""
+        return self.before.page.screens() if self.before is not None else ()
+
+    def view(self) -> StepView:
+        """Give what stands on the screen now."""
+        return drawing.draw(self)
+
+    def expect(self) -> keys.Mode:
+        """Say which keys mean something now."""
+        if self.asks:
+            ask = self.asks[-1]
+            if ask.choices:
+                return keys.Choose(len(ask.choices))
+            if ask.read_only:
+                return keys.Act()
+            return keys.Pin() if ask.secret else keys.Text()
+        if self.on_page:
+            return keys.Page(self.digit)
+        return acts.expect(self)
+
+    def poll(self) -> None:
+        """Ask the balance for what it shows now."""
+        if self.balance is not None:
+            self.sample = self.balance.poll(self.monotonic()) or self.sample
+
+    # ---- keys ----
+
+    def take(self, intent: keys.Intent) -> None:
+        """Do what a key asks; a refusal is said in one sentence and changes nothing."""
+        self.said = ""
+        try:
+            self._take(intent)
+        except NeedsSecondPerson as refusal:
+            self.said = str(refusal)
+        except MovedOn as refusal:
+            self.asks.clear()
+            self.refresh()
+            self.said = str(refusal)
+        except StoreError as refusal:
+            self.refresh()
+            self.said = str(refusal)
+
+    def _take(self, intent: keys.Intent) -> None:
+        if isinstance(intent, keys.Help):
+            self.push(Ask(text=STATIC_HELP, then=lambda _n, _t: None, read_only=True))
+        elif isinstance(intent, keys.Back) and self.asks:
+            self.asks.pop()
+        elif isinstance(intent, keys.Pause):
+            self._pause()
+        elif isinstance(intent, keys.Note):
+            self.push(self.incident_ask())
+        elif isinstance(intent, keys.Doubtful | keys.Scanned):
+            self.said = f"Not taken, two things may have run together: {plain(intent.text)}"
+        elif self.asks:
+            self._answer(intent)
+        elif self.finished:
+            self.left = True
+        elif isinstance(intent, keys.Back):
+            self.push(back.ask(self))
+        elif self.on_page:
+            if isinstance(intent, keys.Acknowledged):
+                self._acknowledge()
+        elif self.state.current is None:
+            ending.take(self, intent)
+        else:
+            acts.take(self, intent)
+
+    def _answer(self, intent: keys.Intent) -> None:
+        ask = self.asks[-1]
+        if isinstance(intent, keys.Chosen) and intent.n <= len(ask.choices):
+            self.asks.pop()
+            ask.then(intent.n, ask.choices[intent.n - 1])
+        elif isinstance(intent, keys.Typed) and not ask.choices and not ask.read_only:
+            self.asks.pop()
+            ask.then(0, intent.text)
+        elif isinstance(intent, keys.Act) and ask.read_only:
+            self.asks.pop()
+            ask.then(0, "")
+
+    def _acknowledge(self) -> None:
+        screens = self.screens
+        self.digit = self.chance.choice([d for d in range(1, 10) if d != self.digit])
+        if self.screen + 1 < len(screens):
+            self.screen += 1
+            return
+        guard.acknowledge(self.acting, self.prep, seen=self.state.last_entry, screens=len(screens))
+        self.screen = 0
+        self.refresh()
+
+    def _pause(self) -> None:
+        if self.something_open:
+            self.said = "Something is open: close it before you leave."
+        else:
+            self.left = True
+
+    def push(self, ask: Ask) -> None:
+        """Put a question before everything else."""
+        self.asks.append(ask)
+
+    # ---- what a verb needs ----
+
+    def did(self) -> None:
+        """After a verb: look anew; the page of the next step starts at its first screen."""
+        self.screen = 0
+        self.typed_reading = ""
+        self.refresh()
+
+    def try_with_second(self, verb: Callable[[LetThrough | None], None]) -> None:
+        """Run a verb; where it needs a second person, ask for one and run it again with the decision."""
+        try:
+            verb(None)
+        except NeedsSecondPerson as refusal:
+            if self.state.basis["settings"]["second_person"] != "yes":
+                raise
+            self.push(self.second_ask(refusal.what, verb))
+        else:
+            self.did()
+
+    def second_ask(self, what: tuple[str, ...], verb: Callable[[LetThrough | None], None]) -> Ask:
+        """Ask who lets it through, for the PIN, and for the reason."""
+        people = [r.id for r in registers.rows(self.acting.record, "person") if r.id != self.acting.person][
+            :8
+        ]
+        lines = ("A second person must let this through:", *(f"  {w}" for w in what))
+        if not people:
+            return Ask(
+                text=(*lines, "", "Nobody else is in the register."), then=lambda _n, _t: None, read_only=True
+            )
+
+        def with_pin(number: int, _: str) -> None:
+            second = people[number - 1]
+            self.push(
+                Ask(
+                    text=(*lines, "", f"{second}: type your PIN."),
+                    prompt="PIN",
+                    secret=True,
+                    then=lambda _n, pin: self.push(
+                        words(
+                            "Why may it go on?", SECOND_REASONS, lambda why: go(second, pin, why), self.push
+                        )
+                    ),
+                )
+            )
+
+        def go(second: str, pin: str, why: str) -> None:
+            verb(second_person(self.acting, second=second, pin=pin, reason=why, what=what))
+            self.did()
+
+        return choose(
+            (*lines, "", "Who lets it through?"),
+            (*people, "nobody: go back"),
+            lambda n, t: with_pin(n, t) if n <= len(people) else None,
+        )
+
+    def incident_ask(self) -> Ask:
+        """Ask what went wrong, kind first."""
+        kinds = tuple(INCIDENT_WORDS)
+
+        def kind(number: int, what: str) -> None:
+            if number <= len(kinds):
+                self.push(
+                    words(
+                        f"{what.capitalize()}: what happened?",
+                        INCIDENT_WORDS[what],
+                        lambda w: write(what, w),
+                        self.push,
+                    )
+                )
+
+        def write(what: str, note: str) -> None:
+            steps.note_incident(self.acting, self.prep, what=what, note=note)
+            self.did()
+            self.said = "Incident written. The cautions are shown in full again."
+
+        return choose(
+            "What went wrong? See to people first; the entry can wait.", (*kinds, "nothing: go back"), kind
+        )

@@ -1,0 +1,114 @@
+"""The words of the guide: titles of steps, reasons to choose from, what each act's keys mean."""
+
+from collections.abc import Mapping
+
+from store.model.words import ActKind, StepName
+
+TITLES: Mapping[StepName, str] = {
+    StepName.TRANSFER_IN: "BRING IN",
+    StepName.CHECK_BALANCE: "CHECK THE BALANCE",
+    StepName.TARE: "TARE THE VESSEL",
+    StepName.WEIGH_SOLID: "WEIGH THE SOLID",
+    StepName.DOSE_LIQUID: "DOSE THE LIQUID",
+    StepName.ADD_SOLVENT: "ADD THE SOLVENT",
+    StepName.DISSOLVE: "DISSOLVE",
+    StepName.SEAL_LABEL: "SEAL AND LABEL",
+    StepName.TRANSFER_OUT: "BRING OUT",
+    StepName.DECONTAMINATE: "DECONTAMINATE",
+    StepName.WASTE: "WASTE",
+}
+
+OPEN_KEY: Mapping[str, str] = {
+    "container": "it is open now",
+    "vessel": "they are open now",
+    "surfaces": "I begin now",
+}
+CLOSE_KEY: Mapping[str, str] = {
+    "container": "it is closed now",
+    "vessel": "they are closed now",
+    "surfaces": "done, bag closed",
+}
+
+ENTER: Mapping[ActKind, str] = {
+    ActKind.CONFIRM: "done",
+    ActKind.READ: "take the reading",
+    ActKind.DOSE: "take it",
+    ActKind.HANDLE: "done",
+    ActKind.TELL: "that is what it shows",
+}
+
+TAKE_REASONS = (
+    "the powder clings or falls in lumps: enough as it is",
+    "a little over: the solvent follows it",
+    "the container is empty",
+    "the display does not settle: static or draught suspected",
+)
+SOLVENT_REASONS = (
+    "a little over: the label follows what came out",
+    "the vessel is full enough",
+    "the display creeps: the solvent evaporates",
+)
+BACK_REASONS = (
+    "pressed too early",
+    "done in the wrong way: again",
+    "the reading cannot be trusted",
+    "the vessel or its place was touched",
+)
+DISCARD_REASONS = (
+    "wrong substance or lot in the vessel",
+    "spilled or splashed: what is in it is not known",
+    "does not dissolve",
+    "the weighing cannot be trusted",
+)
+ABANDON_REASONS = (
+    "stopped by an incident",
+    "the balance or the enclosure failed its check",
+    "the wrong container was brought",
+    "not needed any more",
+)
+MATERIAL = (
+    "all of it in the waste container, closed and labelled",
+    "nothing was opened, nothing was used",
+    "kept in the sealed, labelled vessel",
+)
+SECOND_REASONS = (
+    "checked together, accepted for this prep",
+    "checked against the certificate and the site's procedure",
+    "repeated and confirmed",
+)
+UNUSUAL = (
+    "static: powder jumped or clung",
+    "outer gloves changed",
+    "a drop or grain beside the vessel, wiped at once",
+    "longer open than planned",
+)
+INCIDENT_WORDS: Mapping[str, tuple[str, ...]] = {
+    "spill": (
+        "powder on the pan or floor of the enclosure",
+        "liquid spilled in the enclosure",
+        "spill outside",
+    ),
+    "breach": ("glove torn or pinholed", "sleeve or cuff leaked", "door or port opened by mistake"),
+    "contact": ("on the skin", "in the eye", "breathed in"),
+    "alarm": ("pressure alarm", "air flow alarm", "oxygen or gas alarm"),
+    "near miss": ("container nearly fell", "wrong container picked up", "glove caught, not torn"),
+}
+OTHER_WORDS = "other words: type them at the keyboard"
+
+STATIC_HELP = (
+    "Keys on the numeric pad do everything:",
+    "",
+    "  Enter   does the act named at the foot of the screen",
+    "  1 to 9  choose, or acknowledge the page that shows that digit",
+    "  digits, point or comma   a reading, every digit that the display shows",
+    "  +       note an incident",
+    "  -       back: do it again, correct, discard, give the prep up",
+    "  *       this help",
+    "  /       pause: leave the prep as it is (never while something is open)",
+    "",
+    "A key that acts counts once, however long it is held. What you typed but did",
+    "not finish with Enter is not kept; every accepted reading is.",
+    "",
+    "Follow your site's safety rules, the risk assessment and the safety data sheet;",
+    "they come before this text. If they disagree or are missing, stop and ask.",
+)

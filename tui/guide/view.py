@@ -1,0 +1,101 @@
+"""What a step shows, as data: the screens, the plain prep and the unattended demo draw the same views."""
+
+from dataclasses import dataclass
+
+WIDTH = 76
+"""Columns of a text line on a working screen of 80."""
+ALWAYS = (("+", "note or incident"), ("-", "back"), ("*", "help"), ("/", "pause"))
+"""Keys that every act has."""
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """The display of the balance and what it means, for the big digits."""
+
+    shown: str
+    """Digits as shown, without unit; empty when nothing is known."""
+    unit: str
+    steady: bool | None
+    aim: str = ""
+    window: str = ""
+    where: str = ""
+    """Which balance, net or gross, live or typed."""
+    to_go: str = ""
+    halvings: str = ""
+    accepted: tuple[str, ...] = ()
+    """If accepted now: one line each."""
+
+
+@dataclass(frozen=True, slots=True)
+class StepView:
+    """One moment of a prep.
+
+    The order is the order on the screen: where am I, what can hurt me, what now, what would it give,
+    which keys.
+    """
+
+    prep: str
+    title: str
+    place: str
+    """For example `step 4 of 11`."""
+    step: str
+    """The step in capitals and what it is about; empty when no step is open."""
+    hazards: tuple[str, ...] = ()
+    """The hazard line in words, each phrase whole."""
+    short: tuple[str, ...] = ()
+    """The short form of the cautions; empty while the page is shown."""
+    page: tuple[str, ...] = ()
+    """One screen of the caution page; empty while an act is asked."""
+    page_place: str = ""
+    body: tuple[str, ...] = ()
+    """What to do now, or what is asked."""
+    choices: tuple[str, ...] = ()
+    prompt: str = ""
+    """Name of what is typed; empty when nothing is."""
+    typed: str = ""
+    secret: bool = False
+    live: Live | None = None
+    open_for: float | None = None
+    """Seconds since it was opened, or None while nothing is open."""
+    left_today: float | None = None
+    """Seconds left of the shift limit, or None where none is set."""
+    estimated: bool = False
+    what_open: str = ""
+    keys: tuple[tuple[str, str], ...] = ()
+    said: str = ""
+    """What the last key led to: a refusal, a remark."""
+    done: bool = False
+    extra: tuple[str, ...] = ()
+    """A text to be read whole, such as a label or the closed record."""
+
+
+def clock(seconds: float) -> str:
+    """Give minutes and seconds.
+
+    >>> clock(42), clock(858)
+    ('0:42', '14:18')
+    """
+    whole = max(0, int(seconds))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def fit(phrases: tuple[str, ...], width: int, *, lead: str = "", lines: int = 2) -> tuple[str, ...]:
+    """Lay phrases out with a middle dot between, none split; what does not fit is counted, not hidden.
+
+    >>> fit(("carcinogen 1B", "oxidiser"), 40, lead="DANGER  ")
+    ('DANGER  carcinogen 1B · oxidiser',)
+    """
+    out: list[str] = []
+    line = lead
+    for number, phrase in enumerate(phrases):
+        piece = phrase if line in (lead, " " * len(lead)) else f" · {phrase}"
+        if len(line) + len(piece) <= width:
+            line += piece
+            continue
+        if len(out) + 1 == lines:
+            rest = f" · and {len(phrases) - number} more: see the page"
+            out.append(line + rest if len(line) + len(rest) <= width else line[: width - 1] + "…")
+            return tuple(out)
+        out.append(line)
+        line = " " * len(lead) + phrase
+    return (*out, line)
