@@ -68,7 +68,7 @@ def digest_of(before: str, line: str) -> str:
     Examples
     --------
     >>> digest_of("0" * 64, "{}")[:16]
-    '8ac71c0ba3b3fdab'
+    '5649d09ed68c1715'
     """
     return sha256(f"{before}\n{line}".encode()).hexdigest()
 

@@ -1,38 +1,26 @@
 """The record: open it, append to it, ask it. The only way an entry gets into the file."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
-from types import MappingProxyType, TracebackType
-from typing import Any, Self
+from types import TracebackType
+from typing import Self
 
-from sqlite_utils import Database
-
-from store.errors import MovedOn, NotFound, RecordDamaged, RecordTooNew
+from store.errors import MovedOn, RecordDamaged, RecordTooNew
 from store.events import ClockStepped, Entry, Event
-from store.procedure.state import PrepState
 from store.record import derived, schema, upgrade
+from store.record.asking import Asking
 from store.record.connect import check_is_record, connect, new_file
 from store.record.faults import ours
-from store.record.journal import Head, digest_of, line_of, read_line
-from store.record.projection import Projection
-
-Row = Mapping[str, Any]
+from store.record.journal import digest_of, line_of, read_line
 
 CLOCK_SLACK = timedelta(minutes=1)
 """A clock that stands further back than this against the last entry is itself an entry."""
 
 
-class Record:
+class Record(Asking):
     """One site's record, open in one process."""
-
-    def __init__(self, path: Path, db: Database, *, now: Callable[[], datetime], terminal: str) -> None:
-        self.path, self.terminal = path, terminal
-        self._db, self._now = db, now
-        self._conn = db.conn
-        self._depth = 0
-        self._projection = Projection(self._conn, self._of_prep)
 
     @classmethod
     def create(cls, path: Path, *, now: Callable[[], datetime], terminal: str, site: str) -> Self:
@@ -97,11 +85,6 @@ class Record:
     ) -> None:
         self.close()
 
-    def version(self) -> int:
-        """Give the version of the file: that of the journal × 1000 + that of the derived tables."""
-        with ours(self.path):
-            return int(self._conn.execute("PRAGMA user_version").fetchone()[0])
-
     def _check_guards(self) -> None:
         with ours(self.path):
             rows = self._conn.execute("SELECT type, name, sql FROM sqlite_schema")
@@ -115,17 +98,6 @@ class Record:
                 f"What guards the journal of {self.path.name} was changed ({names}): "
                 "run tarebook verify, then restore a backup."
             )
-
-    # ---- time ----
-
-    def now(self) -> datetime:
-        """Give the time, aware of its offset."""
-        return self._now()
-
-    def due_now(self) -> datetime:
-        """Give the later of now and the last entry: what due and expiry are judged by."""
-        now, last = self._now(), self._last()
-        return max(now, datetime.fromisoformat(last[2])) if last[0] else now
 
     # ---- writing ----
 
@@ -244,95 +216,3 @@ class Record:
             "INSERT OR REPLACE INTO credential VALUES (?, ?, ?, ?, ?, ?, ?)",
             (person, salt, n, r, p, hashed, entry),
         )
-
-    def credential(self, person: str) -> tuple[bytes, int, int, int, bytes] | None:
-        """Give what a person's PIN is checked against; None for one who has no PIN."""
-        with ours(self.path):
-            found: tuple[bytes, int, int, int, bytes] | None = self._conn.execute(
-                "SELECT salt, n, r, p, hash FROM credential WHERE person = ?", (person,)
-            ).fetchone()
-        return found
-
-    # ---- asking ----
-
-    def _last(self) -> tuple[int, str, str]:
-        with ours(self.path):
-            row = self._conn.execute(
-                "SELECT entry, digest, at FROM journal ORDER BY entry DESC LIMIT 1"
-            ).fetchone()
-        return row if row is not None else (0, schema.GENESIS, "")
-
-    def head(self) -> Head:
-        """Give the last entry and its digest."""
-        number, digest, _ = self._last()
-        return Head(number, digest)
-
-    def last_entry(self, subject: str) -> int:
-        """Give the last entry about a subject; 0 when there is none."""
-        with ours(self.path):
-            row = self._conn.execute(
-                "SELECT max(entry) FROM journal WHERE subject = ?", (subject,)
-            ).fetchone()
-        return row[0] or 0
-
-    def entry(self, n: int) -> Entry:
-        """Give one entry.
-
-        Raises
-        ------
-        NotFound
-            The journal ends before it.
-        """
-        with ours(self.path):
-            row = self._conn.execute(
-                "SELECT entry, line, digest FROM journal WHERE entry = ?", (n,)
-            ).fetchone()
-        if row is None:
-            raise NotFound(f"There is no entry {n}: the journal ends at {self.head().entry}.")
-        return read_line(*row)
-
-    def entries(
-        self, *, subject: str | None = None, after: int = 0, kinds: Sequence[str] = ()
-    ) -> Iterator[Entry]:
-        """Give entries in their order, read as they are asked for."""
-        for number, line, digest in self.lines(subject=subject, after=after, kinds=kinds):
-            yield read_line(number, line, digest)
-
-    def lines(
-        self, *, subject: str | None = None, after: int = 0, kinds: Sequence[str] = ()
-    ) -> Iterator[tuple[int, str, str]]:
-        """Give entry, line and digest as they are stored."""
-        where, params = ["entry > ?"], [after]
-        values: list[Any] = params
-        if subject is not None:
-            where.append("subject = ?")
-            values.append(subject)
-        if kinds:
-            where.append(f"kind IN ({', '.join('?' * len(kinds))})")
-            values.extend(kinds)
-        with ours(self.path):
-            yield from self._conn.execute(
-                f"SELECT entry, line, digest FROM journal WHERE {' AND '.join(where)} ORDER BY entry", values
-            )
-
-    def _of_prep(self, prep: str, after: int) -> Iterator[Entry]:
-        return self.entries(subject=f"prep:{prep}", after=after)
-
-    def query(self, sql: str, /, **params: Any) -> list[Row]:
-        """Ask a question in SQL; the rows cannot be changed, and neither can the record."""
-        with ours(self.path):
-            return [MappingProxyType(row) for row in self._db.query(sql, params)]
-
-    def prep_state(self, prep: str) -> PrepState:
-        """Give where a prep stands after its last entry.
-
-        Raises
-        ------
-        NotFound
-            There is no such prep.
-        """
-        with ours(self.path):
-            state = self._projection.prep_state(prep)
-        if state is None:
-            raise NotFound(f"There is no prep {prep!r} in this record.")
-        return state
