@@ -177,7 +177,8 @@ def test_no_keys_at_all_break_it_and_what_is_typed_was_pressed(
 
 
 @pytest.mark.parametrize(
-    ("key", "intent"), [("+", Note()), ("-", Back()), ("*", Help()), ("/", Pause()), ("minus", Back())]
+    ("key", "intent"),
+    [("+", Note()), ("-", Back()), ("*", Help()), ("/", Pause()), ("minus", Back()), ("subtract", Back())],
 )
 @pytest.mark.parametrize("mode", MODES)
 def test_an_operator_by_itself_is_a_command_wherever_one_is(key: str, intent: Intent, mode: Mode) -> None:
@@ -294,3 +295,17 @@ def test_a_digit_beyond_the_choices_does_nothing() -> None:
 )
 def test_a_whole_line_means_what_its_keys_would(mode: Mode, text: str, intents: tuple[Intent, ...]) -> None:
     assert whole_line(mode, text) == intents
+
+
+def test_a_new_screen_takes_no_rest_of_a_run_and_no_bounce_of_enter() -> None:
+    of = machine(Number(live=True))
+    of.hush(5.0)
+    assert by_device(of, "0.02\r", at_s=5.002, rate=500) == ()
+    assert of.press("enter", 5.3) == ()
+    assert by_device(of, "10.02\r", at_s=6.0, rate=500) == (Typed("10.02"),)
+
+
+def test_a_text_put_on_the_line_is_edited_at_its_end() -> None:
+    of = machine(Text(allow_empty=True))
+    of.begin("1 mg/g")
+    assert by_hand(of, *["backspace"] * 4, "g", "/", "L", "enter", at_s=5.0) == (Typed("1 g/L"),)

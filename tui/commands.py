@@ -1,0 +1,136 @@
+"""Every key, its label and its help, once: bindings, footer, palette, help and the README's table."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from textual.binding import Binding
+
+Where = Literal["keypad", "desk", "list", "form"]
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One action of the person."""
+
+    id: str
+    key: str
+    """As it stands on the key."""
+    label: str
+    help: str
+    where: Where = "keypad"
+    textual: str = ""
+    """Textual's names of the key, where they differ."""
+
+    def binding(self) -> "Binding":
+        """Give the binding of a screen that has an `action_` of this id."""
+        from textual.binding import Binding
+
+        return Binding(self.textual or self.key, self.id, self.label, id=self.id, tooltip=self.help)
+
+
+TAKE = Command(
+    "take", "Enter", "take it", "Do or accept what stands there. A foot switch that sends Enter does it too."
+)
+DIGIT = Command(
+    "digit",
+    "1 to 9",
+    "the digit shown",
+    "On a caution page the digit it shows: I have read this page. At a choice: this one.",
+)
+READING = Command(
+    "reading", "0-9 . ,", "a reading", "Type every digit the display shows, then Enter. A device may type it."
+)
+MINUS = Command("minus", "- after digits", "below zero", "Turns the sign of the number being typed.")
+NOTE = Command("note", "+", "note or incident", "Write an exposure note or an incident, at any time.")
+BACK = Command("back", "-", "back", "Back, or correct what was entered; nothing is ever deleted.")
+HELP = Command("help", "*", "help", "What this screen wants and what its keys do.")
+PAUSE = Command("pause", "/", "pause", "Leave the prep where it stands; not while something is open.")
+SPILL = Command(
+    "spill", "9", "spill card", "At the bench and the lock: what to do at a spill, without a PIN."
+)
+ERASE = Command("erase", "Backspace", "erase", "Takes back the last sign; Escape takes back the line.")
+
+NEW = Command("new", "n", "new prep", "Plan a preparation and have it checked.", "desk")
+PAST = Command("past", "p", "past preps", "Every prep, by substance, lot, person and state.", "desk")
+EXPOSURES = Command(
+    "exposures", "e", "exposure log", "Who handled what, for how long, and what went wrong.", "desk"
+)
+REGISTERS = Command(
+    "registers",
+    "r",
+    "registers",
+    "The site's substances, lots, containers, balances, people and rules.",
+    "desk",
+)
+CHECK = Command("check", "c", "record check", "Prove that the record is whole.", "desk")
+LOCK = Command("lock", "l", "lock", "Sign out; the next person signs in.", "desk")
+THEME = Command("theme", "t", "colours", "Dark, light, high contrast, without colour.", "desk")
+QUIT = Command("quit", "q", "leave", "Leave Tarebook; everything accepted is in the record.", "desk")
+
+OPEN = Command(
+    "open", "Enter", "open", "Open the row; a number and Enter opens the row of that number.", "list"
+)
+PAGE = Command("page", "PgUp PgDn", "page", "A screen up or down; Home and End go to the ends.", "list")
+FIND = Command(
+    "find", "f", "find", "Show only rows that hold the typed words; Escape shows all again.", "list"
+)
+
+NEXT = Command(
+    "next", "Enter", "next", "Take this field and go on; an empty one keeps what stands there.", "form"
+)
+FIELDS = Command("fields", "↑ ↓", "fields", "Go to another field, or through the suggestions.", "form")
+EDIT = Command("edit", "→", "edit", "Edit what stands in the field at its end.", "form")
+SUGGEST = Command("suggest", "Tab", "suggestion", "Take the suggestion shown.", "form")
+
+ALL: tuple[Command, ...] = (
+    TAKE,
+    DIGIT,
+    READING,
+    MINUS,
+    NOTE,
+    BACK,
+    HELP,
+    PAUSE,
+    SPILL,
+    ERASE,
+    NEW,
+    PAST,
+    EXPOSURES,
+    REGISTERS,
+    CHECK,
+    LOCK,
+    THEME,
+    QUIT,
+    OPEN,
+    PAGE,
+    FIND,
+    NEXT,
+    FIELDS,
+    EDIT,
+    SUGGEST,
+)
+"""Every command there is."""
+
+PLACES: dict[Where, str] = {
+    "keypad": "everywhere, by a numeric keypad alone",
+    "desk": "at the bench",
+    "list": "in lists",
+    "form": "in forms",
+}
+
+
+def of(where: Where) -> tuple[Command, ...]:
+    """Give the commands of one place."""
+    return tuple(c for c in ALL if c.where == where)
+
+
+def readme_table() -> str:
+    """Give the key table of the README."""
+    lines = ["| where | key | does |", "|---|---|---|"]
+    for where, place in PLACES.items():
+        for n, command in enumerate(of(where)):
+            lines.append(
+                f"| {place if n == 0 else ''} | `{command.key}` | **{command.label}**: {command.help} |"
+            )
+    return "\n".join(lines) + "\n"
