@@ -1,0 +1,268 @@
+"""What is due, owed, expiring, waiting: what the bench shows, and `tarebook due` prints.
+
+Everything is judged by the later of now and the last entry: a clock that stands back makes nothing less due.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from store.errors import BadInput
+from store.model.words import NOT_CLASSIFIED
+from store.queries import lots, periods, preps, registers
+from store.queries.preps import PrepRow
+from store.record.record import Record
+from store.units import number
+
+SHEET_YEARS = 3
+"""Age in years after which a safety data sheet is named; common practice, no rule sets one age for all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """One thing that is due."""
+
+    group: str
+    """owed, open, due, expiring, review, sheets."""
+    what: str
+    """For example `daily check`, `filter change`, `expiry`."""
+    register: str
+    """Where the subject stands: balance, enclosure, lot, container, substance, prep."""
+    id: str
+    name: str
+    day: str
+    """When it is or was due, or since when it waits; local, ISO. Empty where it never was done."""
+    days: int | None
+    """From today; negative when it is past, None where there is no day."""
+    person: str = ""
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What stands on the bench for a person."""
+
+    person: str
+    owed: tuple[Due, ...]
+    """This person's own first."""
+    open: tuple[PrepRow, ...]
+    due: tuple[Due, ...]
+    expiring: tuple[Due, ...]
+    reviews: int
+
+
+def of(record: Record, *, within_days: int = 30) -> tuple[Due, ...]:
+    """Give everything that is due, or will be within so many days; the most pressing of each group first."""
+    return (
+        *owed(record),
+        *opened(record),
+        *checks(record, within_days=within_days),
+        *expiring(record, within_days=within_days),
+        *reviews(record),
+        *sheets(record),
+    )
+
+
+def bench(record: Record, person: str, *, within_days: int = 14) -> Bench:
+    """Give what the bench shows a person: owed, open, due, expiring, and how many preps wait for review."""
+    notes = owed(record)
+    return Bench(
+        person=person,
+        owed=tuple(sorted(notes, key=lambda d: d.person != person)),
+        open=preps.open_preps(record),
+        due=checks(record, within_days=within_days),
+        expiring=expiring(record, within_days=within_days),
+        reviews=record.query("SELECT count(*) AS n FROM prep WHERE status = 'closed' AND NOT rehearsal")[0][
+            "n"
+        ],
+    )
+
+
+def today(record: Record) -> date:
+    """Give the day that due and expiry are judged by."""
+    return record.due_now().date()
+
+
+def owed(record: Record) -> tuple[Due, ...]:
+    """Give the preps that owe an exposure note, the longest waiting first."""
+    found = record.query(
+        """
+        SELECT p.prep, p.substance, p.target, min(h.entry) AS entry, h.person, h.day, h.step_name, h.at,
+               count(*) AS notes
+        FROM prep AS p JOIN handling AS h ON h.prep = p.prep
+        WHERE p.owed AND NOT h.noted_entry AND h.state != 'never happened'
+        GROUP BY p.prep ORDER BY entry
+        """
+    )
+    now = today(record)
+    return tuple(
+        Due(
+            group="owed",
+            what="exposure note",
+            register="prep",
+            id=r["prep"],
+            name=f"{r['substance']} {r['target']}",
+            day=r["at"],
+            days=periods.days_from(r["day"], now),
+            person=r["person"],
+            why=r["step_name"] + (f", {r['notes']} handlings" if r["notes"] > 1 else ""),
+        )
+        for r in found
+    )
+
+
+def opened(record: Record) -> tuple[Due, ...]:
+    """Give the open preps, the one last worked on first."""
+    now = today(record)
+    return tuple(
+        Due(
+            group="open",
+            what=f"step {min(p.step + 1, p.steps)} of {p.steps}",
+            register="prep",
+            id=p.prep,
+            name=f"{p.substance} {p.target}",
+            day=p.last_at,
+            days=periods.days_from(p.planned_day, now),
+            person=p.last_person,
+            why=p.step_name or "to be closed",
+        )
+        for p in preps.open_preps(record)
+    )
+
+
+def checks(record: Record, *, within_days: int) -> tuple[Due, ...]:
+    """Give checks, calibrations, enclosure tests, filter and glove changes; the most overdue first."""
+    found = [*_balances(record, within_days), *_enclosures(record, within_days)]
+    return tuple(sorted(found, key=lambda d: (d.day != "", d.day, d.id)))
+
+
+def _balances(record: Record, within_days: int) -> Iterator[Due]:
+    now = record.due_now()
+    for found in registers.rows(record, "balance"):
+        row, name = found.row, str(found.row.get("name", ""))
+        if row.get("check_mass"):
+            yield from _check(
+                record, found.id, name, _hours(str(row.get("check_hours", ""))), now, within_days
+            )
+        yield from _dated(
+            "balance", found.id, name, "calibration", row.get("calibration_due"), now, within_days
+        )
+
+
+def _hours(text: str) -> float:
+    try:
+        return float(number(text)) if text else 24.0
+    except BadInput:
+        return 24.0
+
+
+def _check(
+    record: Record, balance: str, name: str, hours: float, now: datetime, within_days: int
+) -> Iterator[Due]:
+    """The last check holds for its hours; one that was out of its limit holds for none."""
+    last = record.query(
+        """
+        SELECT entry, at, within FROM reading WHERE balance = :balance AND what = 'check'
+        ORDER BY entry DESC LIMIT 1
+        """,
+        balance=balance,
+    )
+    if not last:
+        yield Due("due", "check", "balance", balance, name, "", None, why="never checked")
+        return
+    at = datetime.fromisoformat(last[0]["at"]).astimezone(now.tzinfo)
+    due_at = at + timedelta(hours=hours) if last[0]["within"] else at
+    why = f"last check {at:%Y-%m-%d %H:%M}" + ("" if last[0]["within"] else ", out of its limit")
+    if due_at <= now + timedelta(days=within_days if hours > 24 else 0):
+        days = (due_at.date() - now.date()).days
+        yield Due("due", "check", "balance", balance, name, due_at.date().isoformat(), days, why=why)
+
+
+def _enclosures(record: Record, within_days: int) -> Iterator[Due]:
+    now = record.due_now()
+    for found in registers.rows(record, "enclosure"):
+        name = str(found.row.get("name", ""))
+        for what, key in (
+            ("leak or air flow test", "test_due"),
+            ("filter change", "filter_due"),
+            ("glove change", "glove_due"),
+        ):
+            yield from _dated("enclosure", found.id, name, what, found.row.get(key), now, within_days)
+
+
+def _dated(
+    register: str, id: str, name: str, what: str, day: object, now: datetime, within_days: int
+) -> Iterator[Due]:
+    """Yield what has a day in the register and is due within the days asked."""
+    if not day:
+        return
+    days = periods.days_from(str(day), now.date())
+    if days <= within_days:
+        group = "due" if register in ("balance", "enclosure") else "expiring"
+        yield Due(group, what, register, id, name, str(day), days)
+
+
+def expiring(record: Record, *, within_days: int) -> tuple[Due, ...]:
+    """Give lots and containers that expire, must be retested, or were opened long ago; no blocked ones."""
+    found = record.query(
+        """
+        SELECT l.id, l.substance, l.concentration, l.expiry, l.retest
+        FROM lot AS l WHERE NOT l.retired AND l.status NOT IN ('blocked', 'recalled')
+        ORDER BY l.id
+        """
+    )
+    now = record.due_now()
+    out: list[Due] = []
+    live = {r["id"]: f"{r['substance']} {r['concentration']}".strip() for r in found}
+    for r in found:
+        for what, day in (("expiry", r["expiry"]), ("retest", r["retest"])):
+            out.extend(_dated("lot", r["id"], live[r["id"]], what, day, now, within_days))
+    for container in record.query(
+        "SELECT id, lot FROM container WHERE NOT retired AND in_use_days != '' ORDER BY id"
+    ):
+        if container["lot"] in live:
+            day = lots.stock(record, container["id"]).in_use_until
+            name = f"{live[container['lot']]}, lot {container['lot']}"
+            out.extend(
+                _dated("container", container["id"], name, "end of use once opened", day, now, within_days)
+            )
+    return tuple(sorted(out, key=lambda d: (d.day, d.id)))
+
+
+def reviews(record: Record) -> tuple[Due, ...]:
+    """Give the preps that wait for a reviewer, the longest waiting first."""
+    now = today(record)
+    return tuple(
+        Due(
+            group="review",
+            what="review",
+            register="prep",
+            id=p.prep,
+            name=f"{p.substance} {p.target}",
+            day=p.closed_day,
+            days=periods.days_from(p.closed_day, now),
+            person=p.planned_by,
+            why="stale: " + p.stale if p.stale else "",
+        )
+        for p in preps.waiting_for_review(record)
+    )
+
+
+def sheets(record: Record) -> tuple[Due, ...]:
+    """Give substances whose safety data sheet is undated or older than `SHEET_YEARS`, undated first."""
+    now, out = today(record), []
+    for found in registers.rows(record, "substance"):
+        dated, classes = str(found.row.get("sds_date", "")), found.row.get("classification", ())
+        if not dated and list(classes) == [NOT_CLASSIFIED]:
+            continue
+        name = str(found.row.get("name", ""))
+        if not dated:
+            out.append(
+                Due("sheets", "safety data sheet", "substance", found.id, name, "", None, why="no date")
+            )
+        elif (age := -periods.days_from(dated, now)) > SHEET_YEARS * 365.25:
+            out.append(
+                Due("sheets", "safety data sheet", "substance", found.id, name, dated, -age,
+                    why=f"dated over {SHEET_YEARS} years ago")
+            )  # fmt: skip
+    return tuple(sorted(out, key=lambda d: (d.day, d.id)))

@@ -1,0 +1,210 @@
+"""Who handled what, how long it was open, and what went wrong.
+
+A handling counts for everybody present. It counts for a substance and a hazard family where an opened
+container or vessel held it, alone or dissolved. What never happened leaves the totals and stays in the lists.
+This is evidence of use and identity; it is no measurement of exposure.
+"""
+
+import json
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from store.model.words import Role
+from store.queries import asked
+from store.queries.asked import Asked, Edition
+from store.queries.totals import Total, Week, totals, weekly_minutes
+from store.record.record import Record
+
+__all__ = ["Edition", "HandlingRow", "Total", "Week", "each", "may_see", "of", "totals", "weekly_minutes"]
+
+
+@dataclass(frozen=True, slots=True)
+class HandlingRow:
+    """One handling, with everybody present and the hazards as they were classified then."""
+
+    entry: int
+    prep: str
+    step: int
+    step_name: str
+    at: str
+    """UTC."""
+    day: str
+    """Local."""
+    person: str
+    """Who opened or did it."""
+    present: tuple[str, ...]
+    what: str
+    enclosure: str
+    gloves: str
+    substances: tuple[str, ...]
+    families: tuple[str, ...]
+    statements: tuple[str, ...]
+    signal_word: str
+    container: str
+    lot: str
+    net_mg: float
+    """Dosed while it was open."""
+    open_s: float
+    estimated: bool
+    """The time open is estimated, across an interruption."""
+    closed: bool
+    noted: bool
+    """Its exposure note is written."""
+    unusual: bool
+    note: str
+    incidents: int
+    state: str
+    rehearsal: bool
+
+
+def may_see(roles: Collection[str], person: str, asked_person: str) -> bool:
+    """Say whether a person may see this exposure log: everybody their own, a safety officer everybody's.
+
+    Examples
+    --------
+    >>> may_see(("operator",), "op-1", "op-1"), may_see(("operator",), "op-1", "op-2")
+    (True, False)
+    >>> may_see(("operator",), "op-1", ""), may_see(("safety officer",), "so-1", "")
+    (False, True)
+    """
+    return Role.SAFETY_OFFICER in roles or (bool(asked_person) and asked_person == person)
+
+
+def of(
+    record: Record,
+    *,
+    person: str = "",
+    substance: str = "",
+    lot: str = "",
+    family: str = "",
+    enclosure: str = "",
+    what: str = "",
+    since: str = "",
+    until: str = "",
+    incidents: bool = False,
+    as_classified: Edition = "then",
+    limit: int = 200,
+    offset: int = 0,
+) -> tuple[HandlingRow, ...]:
+    """Give handlings, newest first; every filter that is given must hold.
+
+    Parameters
+    ----------
+    person
+        Present at the handling.
+    substance, family
+        Held by what was open, alone or dissolved.
+    lot
+        Handled itself, or in a solution made of it, however many dilutions on.
+    what
+        What was opened or done, or the step.
+    since, until
+        Local days in ISO form, or a month or year; both included.
+    incidents
+        Only what was noted as unusual, or had an incident.
+    as_classified
+        `then`: families as each prep's hazard snapshot had them; `now`: as the substance is classified today.
+    """
+    which = asked.asked(
+        record,
+        person=person,
+        substance=substance,
+        lot=lot,
+        family=family,
+        enclosure=enclosure,
+        what=what,
+        since=since,
+        until=until,
+        incidents=incidents,
+        as_classified=as_classified,
+    )
+    return _rows(record, which, limit=limit, offset=offset)
+
+
+def each(record: Record, which: Asked, *, chunk: int = 500) -> Iterator[HandlingRow]:
+    """Give every handling that is asked for, newest first, a chunk at a time: for exports of any length."""
+    before = 0
+    while True:
+        rows = _rows(record, which.before(before) if before else which, limit=chunk, offset=0)
+        yield from rows
+        if len(rows) < chunk:
+            return
+        before = rows[-1].entry
+
+
+def _rows(record: Record, which: Asked, *, limit: int, offset: int) -> tuple[HandlingRow, ...]:
+    found = record.query(
+        f"""
+        SELECT h.entry, h.prep, h.step, h.step_name, h.at, h.day, h.person, h.what, h.enclosure, h.gloves,
+               h.substances, h.container, h.lot, h.net_mg, h.open_s, h.estimated, h.closed_entry,
+               h.noted_entry, h.unusual, h.note, h.state, p.rehearsal,
+               (SELECT json_group_array(person) FROM handling_person WHERE handling = h.entry) AS present,
+               (SELECT count(*) FROM incident WHERE prep = h.prep AND handling = h.entry) AS incidents
+        FROM handling AS h JOIN prep AS p ON p.prep = h.prep
+        WHERE {which.where}
+        ORDER BY h.entry DESC LIMIT :limit OFFSET :offset
+        """,
+        **which.params,
+        limit=limit,
+        offset=offset,
+    )
+    hazards = _hazards(record, [r["entry"] for r in found])
+    return tuple(_row(r, hazards.get(r["entry"], ())) for r in found)
+
+
+def _hazards(record: Record, entries: Sequence[int]) -> dict[int, tuple[Mapping[str, Any], ...]]:
+    """Give the hazard snapshots of each handling, as its prep took them."""
+    found = record.query(
+        """
+        SELECT h.entry, s.signal_word, s.statements, s.families
+        FROM json_each(:entries) AS asked
+        JOIN handling AS h ON h.entry = asked.value
+        JOIN json_each(h.substances) AS held
+        JOIN prep_hazard AS ph ON ph.prep = h.prep AND ph.substance = held.value
+        JOIN hazard_snapshot AS s ON s.id = ph.snapshot
+        """,
+        entries=json.dumps(entries),
+    )
+    out: dict[int, tuple[Mapping[str, Any], ...]] = {}
+    for r in found:
+        out[r["entry"]] = (*out.get(r["entry"], ()), r)
+    return out
+
+
+def _row(r: Mapping[str, Any], hazards: tuple[Mapping[str, Any], ...]) -> HandlingRow:
+    words = {h["signal_word"].lower(): h["signal_word"] for h in hazards}
+    return HandlingRow(
+        entry=r["entry"],
+        prep=r["prep"],
+        step=r["step"],
+        step_name=r["step_name"],
+        at=r["at"],
+        day=r["day"],
+        person=r["person"],
+        present=tuple(json.loads(r["present"])),
+        what=r["what"],
+        enclosure=r["enclosure"],
+        gloves=r["gloves"],
+        substances=tuple(json.loads(r["substances"])),
+        families=_all(h["families"] for h in hazards),
+        statements=_all(h["statements"] for h in hazards),
+        signal_word=words.get("danger") or words.get("warning", ""),
+        container=r["container"],
+        lot=r["lot"],
+        net_mg=r["net_mg"],
+        open_s=r["open_s"],
+        estimated=bool(r["estimated"]),
+        closed=bool(r["closed_entry"]),
+        noted=bool(r["noted_entry"]),
+        unusual=bool(r["unusual"]),
+        note=r["note"],
+        incidents=r["incidents"],
+        state=r["state"],
+        rehearsal=bool(r["rehearsal"]),
+    )
+
+
+def _all(lists: Iterator[str]) -> tuple[str, ...]:
+    """Give what several JSON lists name, each once."""
+    return tuple(dict.fromkeys(item for text in lists for item in json.loads(text)))

@@ -1,0 +1,188 @@
+"""The journal in a person's words: one line an entry, nothing left out, nothing decided anew."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from store import events as ev
+from store.record.record import Record
+
+
+@dataclass(frozen=True, slots=True)
+class LogLine:
+    """One entry as a person reads it; `digest` is the chain's digest of the entry."""
+
+    entry: int
+    at: str
+    offset: str
+    person: str
+    terminal: str
+    kind: str
+    says: str
+    digest: str
+
+
+def line(entry: ev.Entry) -> LogLine:
+    """Give one entry as a line."""
+    return LogLine(
+        entry=entry.entry,
+        at=entry.at,
+        offset=entry.offset,
+        person=entry.person,
+        terminal=entry.terminal,
+        kind=entry.event.kind,
+        says=says(entry.event),
+        digest=entry.digest,
+    )
+
+
+def of_subject(record: Record, subject: str) -> tuple[LogLine, ...]:
+    """Give every entry about a subject, such as `prep:P-7F3A-0012` or `lot:KD-2`, oldest first."""
+    return tuple(line(entry) for entry in record.entries(subject=subject))
+
+
+def says(event: ev.Event) -> str:
+    """Say what an event tells, in one line.
+
+    Examples
+    --------
+    >>> says(ev.StepDone(prep="P-7F3A-0001", step=3))
+    'step 4 done'
+    >>> says(ev.Discarded(prep="P-7F3A-0001", entry=40, reason="wrong vessel"))
+    'entry 40 discarded: wrong vessel'
+    """
+    words = _WORDS.get(event.kind)
+    return words(event) if words is not None else event.kind
+
+
+def seconds(text: str) -> str:
+    """Give a duration in minutes and seconds.
+
+    Examples
+    --------
+    >>> seconds("42.04"), seconds("138.0")
+    ('0:42', '2:18')
+    """
+    whole = round(float(text))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def through(decisions: tuple[Mapping[str, Any], ...]) -> str:
+    """Say who let what through, and why; empty where nobody had to."""
+    return "".join(
+        f"; let through by {d.get('second', '?')}: {'; '.join(d.get('what', ()))} ({d.get('reason', '')})"
+        for d in decisions
+    )
+
+
+def _planned(e: ev.Planned) -> str:
+    plan = e.plan
+    return (
+        f"planned {plan['target']}, {plan['amount']} from container {plan['container']} in vessel "
+        f"{plan['vessel']}, {len(e.steps)} steps{through(e.let_through)}"
+    )
+
+
+def _acknowledged(e: ev.Acknowledged) -> str:
+    how = f"{e.screens} screens read" if e.how == "page" else "short form, unchanged"
+    return f"step {e.step + 1}: cautions acknowledged, {how}, text {e.digest[:16]}"
+
+
+def _read(e: ev.Read) -> str:
+    limit = f", expected {e.expected_mg} ± {e.limit_mg} mg" if e.expected_mg and e.limit_mg else ""
+    state = "" if e.within else ", OUT OF LIMIT"
+    steady = "" if e.steady else ", not steady"
+    return (
+        f"step {e.step + 1}: {e.what} read {e.shown} on {e.balance}{limit}{state}{steady} ({e.source})"
+        + through(e.let_through)
+    )
+
+
+def _dosed(e: ev.Dosed) -> str:
+    state = "" if e.usable else ", NOT USABLE"
+    state += "" if e.inside else ", outside the tolerance"
+    state += "" if e.steady else ", not steady"
+    why = f": {e.reason}" if e.reason else ""
+    more = "" if e.ends else ", more follows"
+    return (
+        f"step {e.step + 1}: {e.content} from container {e.container} into {e.vessel}, display {e.shown}, "
+        f"added {e.net_mg} mg, in the vessel {e.total_mg} mg ({e.source}){more}{state}{why}"
+        + through(e.let_through)
+    )
+
+
+def _noted(e: ev.ExposureNoted) -> str:
+    how = f"unusual: {e.note}" if e.unusual else e.note or "nothing unusual"
+    which = ", ".join(map(str, e.handlings))
+    present = ", ".join(e.present)
+    return f"exposure note for entries {which}: {e.enclosure}, gloves {e.gloves}, {how}; present {present}"
+
+
+def _opened(e: ev.Opened) -> str:
+    which = " ".join(
+        part
+        for part in (e.container and f"container {e.container}", e.vessel and f"vessel {e.vessel}")
+        if part
+    )
+    return f"step {e.step + 1}: opened {e.what}{', ' + which if which else ''} in {e.enclosure}"
+
+
+def _handled(e: ev.Handled) -> str:
+    return f"step {e.step + 1}: {e.what}{': ' + e.detail if e.detail else ''} ({e.enclosure})"
+
+
+def _incident(e: ev.IncidentNoted) -> str:
+    return f"INCIDENT {e.what}: {e.note}; present {', '.join(e.present)}"
+
+
+def _confirmed(e: ev.Confirmed) -> str:
+    answer = e.answer if len(e.answer) < 60 else f"text {e.answer[:16]}"
+    return f"step {e.step + 1}: {e.act}{': ' + answer if answer else ''}{through(e.let_through)}"
+
+
+def _closed_prep(e: ev.PrepClosed) -> str:
+    result = e.result
+    made = f", made lot {e.lot['id']}" if e.lot else ""
+    return f"prep closed: {result.get('value', '?')} {result.get('unit', '')}, u {result.get('u', '?')}{made}"
+
+
+_WORDS: Mapping[str, Callable[[Any], str]] = {
+    "begun": lambda e: f"record begun at {e.site} with Tarebook {e.program}",
+    "registered": lambda e: f"{e.register} {e.id} entered{': ' + e.reason if e.reason else ''}",
+    "retired": lambda e: f"{e.register} {e.id} retired: {e.reason}",
+    "pin_set": lambda e: f"PIN of {e.who} set",
+    "pin_refused": lambda e: f"PIN of {e.who} refused ({e.purpose})",
+    "signed_in": lambda e: f"{e.who} signed in ({e.how})",
+    "signed_out": lambda e: f"{e.who} signed out ({e.how})",
+    "clock_stepped": lambda e: f"the clock stepped back by {e.back_s} s",
+    "restored": lambda e: f"restored from {e.source}, entry {e.source_entry}; {e.aside} holds what was here",
+    "text_kept": lambda e: f"{e.what} kept, text {e.digest[:16]}",
+    "planned": _planned,
+    "acknowledged": _acknowledged,
+    "resumed": lambda e: f"taken up again: {e.why}{', open then: ' + e.open_now if e.open_now else ''}",
+    "confirmed": _confirmed,
+    "read": _read,
+    "opened": _opened,
+    "closed": lambda e: (
+        f"step {e.step + 1}: closed after {seconds(e.open_s)}{' (estimated)' if e.estimated else ''}, "
+        f"opened in entry {e.opened}"
+    ),
+    "handled": _handled,
+    "dosed": _dosed,
+    "exposure_noted": _noted,
+    "incident": _incident,
+    "step_done": lambda e: f"step {e.step + 1} done",
+    "went_back": lambda e: f"back to step {e.step + 1}{', ' + e.act if e.act else ''}: {e.reason}",
+    "corrected": lambda e: (
+        f"entry {e.entry} corrected to display {e.shown}, added {e.net_mg} mg, "
+        f"in the vessel {e.total_mg} mg: {e.reason}"
+    ),
+    "discarded": lambda e: f"entry {e.entry} discarded: {e.reason}",
+    "never_happened": lambda e: f"entry {e.entry} never happened, agreed by {e.second}: {e.reason}",
+    "prep_closed": _closed_prep,
+    "abandoned": lambda e: f"given up: {e.reason}; material: {e.material}",
+    "reviewed": lambda e: (
+        f"{e.verdict}, {e.meaning}{': ' + e.reason if e.reason else ''}, seen up to {e.head[:24]}"
+    ),
+}
+"""Kind of an entry -> what it tells."""

@@ -1,0 +1,120 @@
+"""Lots and containers: what is left, since when it is open, what it was made of and what was made of it."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from store.errors import BadInput
+from store.queries import registers
+from store.queries.trace import Link, Trace, stale_above, trace
+from store.record.record import Record
+from store.units import number, quantity
+
+__all__ = ["Link", "Stock", "Trace", "first_opened", "stale_above", "stock", "stock_of_lot", "trace"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """What the record knows of one container; None where it cannot know."""
+
+    container: str
+    lot: str
+    substance: str
+    content_mg: float | None
+    """When it was new; None where the register gives no content."""
+    used_mg: float
+    """Dosed from it, usable or not; discarding gives nothing back."""
+    left_mg: float | None
+    """By the record; the balance may know better."""
+    times_opened: int
+    opened_on: str
+    """Local day; empty while it was never opened."""
+    in_use_until: str
+    """Last day of use once opened; empty where no limit is set or it was never opened."""
+    expiry: str
+    """The lot's."""
+    last_day: str
+    """The earlier of both; empty where there is neither."""
+
+
+def stock(record: Record, container: str) -> Stock:
+    """Give what is left of a container, how often it was opened, and how long it may be used.
+
+    Raises
+    ------
+    NotFound
+        There is no such container.
+    """
+    row = registers.row(record, "container", container).row
+    lot = registers.row(record, "lot", str(row["lot"])).row
+    used_mg = record.query(
+        """
+        SELECT coalesce(sum(d.net_mg), 0.0) AS mg FROM dose AS d JOIN prep AS p ON p.prep = d.prep
+        WHERE d.container = :container AND d.state != 'never happened' AND NOT p.rehearsal
+        """,
+        container=container,
+    )[0]["mg"]
+    openings = record.query(
+        """
+        SELECT count(*) AS times, min(h.day) AS first FROM handling AS h JOIN prep AS p ON p.prep = h.prep
+        WHERE h.container = :container AND h.state != 'never happened' AND NOT p.rehearsal
+        """,
+        container=container,
+    )[0]
+    content_mg = _content_mg(str(row.get("content", "")))
+    opened_on = str(row.get("opened_on", "") or openings["first"] or "")
+    in_use_until = _in_use_until(opened_on, str(row.get("in_use_days", "")))
+    expiry = str(lot.get("expiry", ""))
+    return Stock(
+        container=container,
+        lot=str(row["lot"]),
+        substance=str(lot.get("substance", "")),
+        content_mg=content_mg,
+        used_mg=used_mg,
+        left_mg=None if content_mg is None else content_mg - used_mg,
+        times_opened=openings["times"],
+        opened_on=opened_on,
+        in_use_until=in_use_until,
+        expiry=expiry,
+        last_day=min((d for d in (in_use_until, expiry) if d), default=""),
+    )
+
+
+def stock_of_lot(record: Record, lot: str) -> tuple[Stock, ...]:
+    """Give the stock of every container of a lot that is not retired."""
+    found = record.query(
+        """
+        SELECT id FROM register_row
+        WHERE register = 'container' AND NOT retired AND row ->> '$.lot' = :lot ORDER BY id
+        """,
+        lot=lot,
+    )
+    return tuple(stock(record, r["id"]) for r in found)
+
+
+def first_opened(record: Record, container: str) -> str:
+    """Give the local day on which a container was first opened; empty while it never was."""
+    found = record.query(
+        """
+        SELECT min(h.day) AS first FROM handling AS h JOIN prep AS p ON p.prep = h.prep
+        WHERE h.container = :container AND h.state != 'never happened' AND NOT p.rehearsal
+        """,
+        container=container,
+    )
+    return str(found[0]["first"] or "")
+
+
+def _content_mg(text: str) -> float | None:
+    """A content that an old row gives in another manner is not known, never guessed."""
+    try:
+        return quantity(text, "mass").to("mg") if text else None
+    except BadInput:
+        return None
+
+
+def _in_use_until(opened_on: str, days: str) -> str:
+    if not opened_on or not days:
+        return ""
+    try:
+        return (date.fromisoformat(opened_on) + timedelta(days=int(number(days)))).isoformat()
+    except (BadInput, ValueError, OverflowError):
+        return ""

@@ -1,0 +1,298 @@
+"""One prep, whole: everything that its page, its print and its export show, read from its own entries.
+
+Nothing is hidden: a withdrawn dose stands with what became of it, a result that was computed anew stands
+beside the one before, and each caution is the very text that was acknowledged.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from store import events as ev
+from store.procedure.progress import fold
+from store.procedure.state import AckDone, PrepState
+from store.queries import log, texts, trace
+from store.queries.log import LogLine
+from store.record.record import Record
+
+
+@dataclass(frozen=True, slots=True)
+class CautionShown:
+    """One caution text as it was shown, and everybody who acknowledged it in this prep."""
+
+    digest: str
+    text: str
+    """Empty where the record does not hold the text."""
+    families: tuple[str, ...]
+    acknowledged: tuple[AckDone, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One way back: an entry corrected, discarded, or agreed never to have happened."""
+
+    entry: int
+    at: str
+    person: str
+    how: str
+    of: int
+    was: str
+    """The display of the entry as first written; empty for a handling."""
+    now: str
+    reason: str
+    second: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NoteShown:
+    """One exposure note."""
+
+    entry: int
+    at: str
+    person: str
+    handlings: tuple[int, ...]
+    enclosure: str
+    gloves: str
+    unusual: bool
+    note: str
+    present: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class IncidentShown:
+    """One incident of a prep."""
+
+    entry: int
+    at: str
+    person: str
+    step: int
+    what: str
+    note: str
+    present: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetRow:
+    """One component of an uncertainty budget, each number as it was written."""
+
+    name: str
+    value: str
+    unit: str
+    u: str
+    share: str
+    """Its part of u², from 0 to 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class ResultShown:
+    """One result as it was computed and written; the last one stands."""
+
+    entry: int
+    at: str
+    person: str
+    value: str
+    unit: str
+    u: str
+    u_rel: str
+    k: str
+    dof: str
+    U: str
+    complete: bool
+    missing: tuple[str, ...]
+    budget: tuple[BudgetRow, ...]
+    inputs: Mapping[str, Any]
+    lot: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewShown:
+    """One review: the verdict, what signing meant, and how far the journal went then."""
+
+    entry: int
+    at: str
+    person: str
+    verdict: str
+    reason: str
+    meaning: str
+    head: str
+
+
+@dataclass(frozen=True, slots=True)
+class PrepPage:
+    """One prep: its state, what was shown and acknowledged, what came out, who wrote what and when."""
+
+    state: PrepState
+    cautions: tuple[CautionShown, ...]
+    changes: tuple[Change, ...]
+    notes: tuple[NoteShown, ...]
+    incidents: tuple[IncidentShown, ...]
+    results: tuple[ResultShown, ...]
+    reviews: tuple[ReviewShown, ...]
+    log: tuple[LogLine, ...]
+    stale: str
+    """Why the result rests on something withdrawn, here or in what it was made of; empty if it does not."""
+
+    @property
+    def substance(self) -> str:
+        """The id of the solute."""
+        return str(self.state.basis["lot"]["substance"])
+
+    @property
+    def solvent(self) -> str:
+        """The id of the solvent; empty where there is none."""
+        return str(self.state.basis.get("solvent_lot", {}).get("substance", ""))
+
+    @property
+    def title(self) -> str:
+        """What is made, in words: `potassium dichromate 1.000 mg/g in water`."""
+        named = f"{self.name(self.substance)} {self.state.plan.target}"
+        return f"{named} in {self.name(self.solvent)}" if self.solvent else named
+
+    @property
+    def result(self) -> ResultShown | None:
+        """The result that stands, or None while the prep is not closed."""
+        return self.results[-1] if self.results else None
+
+    @property
+    def head(self) -> str:
+        """Last entry of the prep and its digest, as labels and exports carry them."""
+        return f"{self.log[-1].entry}:{self.log[-1].digest}"
+
+    def name(self, substance: str) -> str:
+        """Give the name of a substance as it stood when the prep was planned."""
+        row = self.state.basis.get("substances", {}).get(substance, {})
+        return str(row.get("name", substance))
+
+
+def page(record: Record, prep: str) -> PrepPage:
+    """Give one prep, whole.
+
+    Raises
+    ------
+    NotFound
+        There is no such prep.
+    """
+    record.prep_state(prep)
+    entries = tuple(record.entries(subject=f"prep:{prep}"))
+    state: PrepState | None = None
+    for entry in entries:
+        state = fold(state, entry)
+    assert state is not None  # prep_state has refused a prep without entries
+    events = [(e, e.event) for e in entries]
+    return PrepPage(
+        state=state,
+        cautions=_cautions(record, state, entries),
+        changes=_changes(entries),
+        notes=tuple(_note(e, v) for e, v in events if isinstance(v, ev.ExposureNoted)),
+        incidents=tuple(_incident(e, v) for e, v in events if isinstance(v, ev.IncidentNoted)),
+        results=tuple(result(e, v) for e, v in events if isinstance(v, ev.PrepClosed)),
+        reviews=tuple(_review(e, v) for e, v in events if isinstance(v, ev.Reviewed)),
+        log=tuple(log.line(e) for e in entries),
+        stale=_stale(record, state),
+    )
+
+
+def _stale(record: Record, state: PrepState) -> str:
+    if state.stale:
+        return state.stale
+    for key in ("lot", "solvent_lot"):
+        lot = str(state.basis.get(key, {}).get("id", ""))
+        if lot and (why := trace.stale_above(record, lot)):
+            return f"lot {lot} is stale: {why}"
+    return ""
+
+
+def _cautions(record: Record, state: PrepState, entries: tuple[ev.Entry, ...]) -> tuple[CautionShown, ...]:
+    families = {e.event.digest: e.event.families for e in entries if isinstance(e.event, ev.Acknowledged)}
+    shown = []
+    for digest, of in families.items():
+        kept = texts.kept(record, digest)
+        acks = tuple(a for a in state.acks if a.digest == digest)
+        shown.append(CautionShown(digest, kept.text if kept else "", of, acks))
+    return tuple(shown)
+
+
+def _changes(entries: tuple[ev.Entry, ...]) -> tuple[Change, ...]:
+    first = {e.entry: e.event.shown for e in entries if isinstance(e.event, ev.Dosed)}
+    last, out = dict(first), []
+    for entry in entries:
+        event = entry.event
+        if isinstance(event, ev.Corrected | ev.Discarded | ev.NeverHappened):
+            how = event.kind.replace("_", " ")
+            was = last.get(event.entry, "")
+            now = event.shown if isinstance(event, ev.Corrected) else ""
+            second = event.second if isinstance(event, ev.NeverHappened) else ""
+            if now:
+                last[event.entry] = now
+            out.append(
+                Change(entry.entry, entry.at, entry.person, how, event.entry, was, now, event.reason, second)
+            )
+    return tuple(out)
+
+
+def _note(entry: ev.Entry, event: ev.ExposureNoted) -> NoteShown:
+    return NoteShown(
+        entry=entry.entry,
+        at=entry.at,
+        person=entry.person,
+        handlings=event.handlings,
+        enclosure=event.enclosure,
+        gloves=event.gloves,
+        unusual=event.unusual,
+        note=event.note,
+        present=event.present,
+    )
+
+
+def _incident(entry: ev.Entry, event: ev.IncidentNoted) -> IncidentShown:
+    return IncidentShown(
+        entry=entry.entry,
+        at=entry.at,
+        person=entry.person,
+        step=event.step,
+        what=event.what,
+        note=event.note,
+        present=event.present,
+    )
+
+
+def _review(entry: ev.Entry, event: ev.Reviewed) -> ReviewShown:
+    return ReviewShown(
+        entry=entry.entry,
+        at=entry.at,
+        person=entry.person,
+        verdict=event.verdict,
+        reason=event.reason,
+        meaning=event.meaning,
+        head=event.head,
+    )
+
+
+def result(entry: ev.Entry, event: ev.PrepClosed) -> ResultShown:
+    """Give the result of a closing, each number as it was written."""
+    body = event.result
+    return ResultShown(
+        entry=entry.entry,
+        at=entry.at,
+        person=entry.person,
+        value=_text(body, "value"),
+        unit=_text(body, "unit"),
+        u=_text(body, "u"),
+        u_rel=_text(body, "u_rel"),
+        k=_text(body, "k"),
+        dof=_text(body, "dof"),
+        U=_text(body, "U"),
+        complete=bool(body.get("complete", False)),
+        missing=tuple(body.get("missing", ())),
+        budget=tuple(
+            BudgetRow(*(_text(row, f) for f in ("name", "value", "unit", "u", "share")))
+            for row in body.get("components", ())
+        ),
+        inputs=body.get("inputs", {}),
+        lot=event.lot,
+    )
+
+
+def _text(body: Mapping[str, Any], key: str) -> str:
+    value = body.get(key)
+    return "" if value is None else str(value)

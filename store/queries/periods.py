@@ -1,0 +1,98 @@
+"""Periods as a person types them: a day, a month or a year, each end included."""
+
+from datetime import date, datetime, timedelta
+
+from store.errors import BadDate
+from store.units import plain
+
+
+def since(text: str) -> str:
+    """Give the first day of what was typed; empty for no limit.
+
+    Examples
+    --------
+    >>> since("2026"), since("2026-02"), since("2026-02-14"), since("")
+    ('2026-01-01', '2026-02-01', '2026-02-14', '')
+
+    Raises
+    ------
+    BadDate
+        Not a year, a month or a day in ISO form.
+    """
+    return _bounds(text)[0] if text else ""
+
+
+def until(text: str) -> str:
+    """Give the last day of what was typed; empty for no limit.
+
+    Examples
+    --------
+    >>> until("2024"), until("2024-02"), until("2024-02-14")
+    ('2024-12-31', '2024-02-29', '2024-02-14')
+
+    Raises
+    ------
+    BadDate
+        Not a year, a month or a day in ISO form.
+    """
+    return _bounds(text)[1] if text else ""
+
+
+def _bounds(text: str) -> tuple[str, str]:
+    typed = text.strip()
+    form = {4: f"{typed}-01-01", 7: f"{typed}-01", 10: typed}.get(len(typed), "")
+    try:
+        first = date.fromisoformat(form)
+        if first.isoformat() != form:  # week dates and other digits are ISO too, but not what is asked for
+            raise ValueError
+        if len(typed) == 4:
+            last = date(first.year, 12, 31)
+        elif len(typed) == 7:
+            following = (first.replace(day=28) + timedelta(days=4)).replace(day=1)
+            last = following - timedelta(days=1)
+        else:
+            last = first
+    except (ValueError, OverflowError):
+        raise BadDate(
+            f"{plain(text)} is not a date: write a day as 2026-03-02, a month as 2026-03, or a year as 2026."
+        ) from None
+    return first.isoformat(), last.isoformat()
+
+
+def week_of(monday: str) -> str:
+    """Give the ISO week that begins on a Monday.
+
+    Examples
+    --------
+    >>> week_of("2025-12-29"), week_of("2026-03-02")
+    ('2026-W01', '2026-W10')
+    """
+    year, week, _ = date.fromisoformat(monday).isocalendar()
+    return f"{year}-W{week:02d}"
+
+
+def monday_of(day: date) -> date:
+    """Give the Monday of the week of a day.
+
+    Examples
+    --------
+    >>> monday_of(date(2026, 3, 8)).isoformat()
+    '2026-03-02'
+    """
+    return day - timedelta(days=day.weekday())
+
+
+def days_from(day: str, today: date) -> int:
+    """Give how many days from today to a day; negative when it is past.
+
+    Examples
+    --------
+    >>> days_from("2026-03-05", date(2026, 3, 2))
+    3
+    """
+    return (date.fromisoformat(day[:10]) - today).days
+
+
+def local(at: str) -> datetime:
+    """Give a stored time in the local zone of this machine."""
+    return datetime.fromisoformat(at).astimezone()

@@ -1,0 +1,196 @@
+"""Past preps, open preps, and what waits for a reviewer."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Any, Literal
+
+from store.errors import BadInput
+from store.model.words import PrepStatus
+from store.queries import periods
+from store.queries.page import PrepPage, page
+from store.record.record import Record
+
+__all__ = [
+    "PrepPage", "PrepRow", "Sort", "open_preps", "page", "past", "waiting_for_review",
+]  # fmt: skip
+
+Sort = Literal["newest", "oldest", "substance", "status", "concentration", "uncertainty", "deviation", "open"]
+
+_ORDER = {
+    "newest": "p.entry DESC",
+    "oldest": "p.entry",
+    "substance": "p.substance, p.entry DESC",
+    "status": "p.status, p.entry DESC",
+    "concentration": "p.unit, p.value DESC, p.entry DESC",
+    "uncertainty": "p.u_rel IS NULL, p.u_rel DESC, p.entry DESC",
+    "deviation": "p.deviation IS NULL, abs(p.deviation) DESC, p.entry DESC",
+    "open": "p.open_s DESC, p.entry DESC",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class PrepRow:
+    """One prep as a line of a list. Numbers of the result are None while it has none."""
+
+    prep: str
+    status: str
+    kind: str
+    recipe: str
+    substance: str
+    lot: str
+    container: str
+    solvent: str
+    solvent_lot: str
+    target: str
+    amount: str
+    vessel: str
+    balance: str
+    enclosure: str
+    planned_at: str
+    planned_day: str
+    planned_by: str
+    closed_at: str
+    closed_day: str
+    step: int
+    """Number of the open step, from 0; `steps` when all are done."""
+    steps: int
+    step_name: str
+    entry: int
+    last_entry: int
+    last_at: str
+    last_person: str
+    value: float | None
+    unit: str
+    u: float | None
+    u_rel: float | None
+    k: float | None
+    deviation: float | None
+    complete: bool
+    solid_mg: float
+    solvent_mg: float
+    open_s: float
+    open_estimated: bool
+    owed: int
+    """So many handlings owe their exposure note."""
+    made_lot: str
+    expiry: str
+    reviewed_by: str
+    verdict: str
+    stale: str
+    """Why the result rests on something withdrawn; empty where it does not."""
+    incidents: int
+    let_through: int
+    rehearsal: bool
+
+
+_TEXT = " || ' ' || ".join(
+    f"p.{name}"
+    for name in (
+        "prep",
+        "target",
+        "amount",
+        "substance",
+        "solvent",
+        "lot",
+        "container",
+        "vessel",
+        "planned_by",
+        "made_lot",
+        "label",
+    )
+)
+_FLAGS = ("complete", "open_estimated", "rehearsal")
+_COLUMNS = ", ".join(f"p.{f.name}" for f in fields(PrepRow))
+
+
+def past(
+    record: Record,
+    *,
+    substance: str = "",
+    lot: str = "",
+    status: str = "",
+    since: str = "",
+    until: str = "",
+    text: str = "",
+    sort: Sort = "newest",
+    limit: int = 200,
+    offset: int = 0,
+) -> tuple[PrepRow, ...]:
+    """Give preps, whatever became of them; every filter that is given must hold.
+
+    Parameters
+    ----------
+    substance
+        Solute or solvent.
+    lot
+        Used as solute or solvent, or made.
+    status
+        open, closed, abandoned, accepted, returned; or `done` for all that are closed, reviewed or not.
+    since, until
+        Local days of planning in ISO form, or a month or year; both included.
+    text
+        Found anywhere in number, plan, label or who planned it.
+
+    Raises
+    ------
+    BadInput
+        A status or an order that is none.
+    """
+    where, params = _where(substance=substance, lot=lot, status=status, since=since, until=until, text=text)
+    if sort not in _ORDER:
+        raise BadInput(f"{sort!r}: sort by {', '.join(_ORDER)}.")
+    return _rows(record, where, _ORDER[sort], params | {"limit": limit, "offset": offset})
+
+
+def open_preps(record: Record) -> tuple[PrepRow, ...]:
+    """Give the preps that are under way, the one last worked on first."""
+    return _rows(record, "p.status = 'open'", "p.last_entry DESC", {"limit": -1, "offset": 0})
+
+
+def waiting_for_review(record: Record, *, limit: int = -1) -> tuple[PrepRow, ...]:
+    """Give closed preps that no reviewer has decided on, the longest waiting first; no rehearsals."""
+    return _rows(record, "p.status = 'closed' AND NOT p.rehearsal", "p.entry", {"limit": limit, "offset": 0})
+
+
+def _where(
+    *, substance: str, lot: str, status: str, since: str, until: str, text: str
+) -> tuple[str, dict[str, Any]]:
+    statuses = [s.value for s in PrepStatus]
+    if status and status not in (*statuses, "done"):
+        raise BadInput(f"{status!r} is no status of a prep: write {', '.join(statuses)} or done.")
+    given = (
+        ("(p.substance = :substance OR p.solvent = :substance)", "substance", substance),
+        (":lot IN (p.lot, p.solvent_lot, p.made_lot)", "lot", lot),
+        ("p.status = :status", "status", "" if status == "done" else status),
+        ("p.planned_day >= :since", "since", periods.since(since)),
+        ("p.planned_day <= :until", "until", periods.until(until)),
+        (
+            rf"({_TEXT}) LIKE :text ESCAPE '\'",
+            "text",
+            like(text),
+        ),
+    )
+    where = [condition for condition, _, value in given if value]
+    if status == "done":
+        where.append("p.status IN ('closed', 'accepted', 'returned')")
+    return " AND ".join(where) or "TRUE", {name: value for _, name, value in given if value}
+
+
+def like(text: str) -> str:
+    r"""Give the pattern that finds a text anywhere; `%` and `_` stand for themselves.
+
+    Examples
+    --------
+    >>> like("5 %"), like("")
+    ('%5 \\%%', '')
+    """
+    escaped = text.strip().replace("\\", "\\\\").replace("%", r"\%").replace("_", r"\_")
+    return f"%{escaped}%" if escaped else ""
+
+
+def _rows(record: Record, where: str, order: str, params: Mapping[str, Any]) -> tuple[PrepRow, ...]:
+    found = record.query(
+        f"SELECT {_COLUMNS} FROM prep AS p WHERE {where} ORDER BY {order} LIMIT :limit OFFSET :offset",
+        **params,
+    )
+    return tuple(PrepRow(**{**r, **{flag: bool(r[flag]) for flag in _FLAGS}}) for r in found)

@@ -1,0 +1,173 @@
+"""What a lot was made of, and all that was made of it, to any depth, with the masses that went in."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from store.errors import NotFound
+from store.record.record import Record
+
+DEPTH = 50
+"""Generations looked at; more than any real dilution, and an end where a record contradicts itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """One lot that went into another through one prep; or into a prep that has made none (yet).
+
+    `depth` counts generations from the lot asked for; `content` is solid, solvent or aliquot.
+    """
+
+    direction: Literal["up", "down"]
+    depth: int
+    parent: str
+    child: str
+    """Empty where the prep made no lot."""
+    prep: str
+    prep_status: str
+    content: str
+    net_mg: float
+    """Of the parent, standing in the vessel at the end."""
+    doses: int
+    discarded_mg: float
+    substance: str
+    """Of the far end: the parent going up, the child going down."""
+    concentration: str
+    lot_status: str
+    expiry: str
+    stale: str
+    """Why the child rests on something withdrawn, itself or through what it was made of."""
+    day: str
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """One lot with everything above and below it, the nearest first."""
+
+    lot: str
+    substance: str
+    concentration: str
+    status: str
+    made_by: str
+    stale: str
+    """Why it rests on something withdrawn, itself or through what it was made of; empty where it does not."""
+    up: tuple[Link, ...]
+    down: tuple[Link, ...]
+
+
+_UP = """
+    WITH RECURSIVE reach(lot, depth) AS (
+        SELECT :lot, 0
+        UNION
+        SELECT d.lot, r.depth + 1
+        FROM reach AS r JOIN prep AS p ON p.made_lot = r.lot JOIN dose AS d ON d.prep = p.prep
+        WHERE r.lot != '' AND d.lot != '' AND d.state IN ('stands', 'corrected') AND NOT p.rehearsal
+          AND r.depth < :most
+    ),
+    pair AS (
+        SELECT min(r.depth) + 1 AS depth, p.prep FROM reach AS r JOIN prep AS p ON p.made_lot = r.lot
+        WHERE r.lot != '' GROUP BY p.prep
+    )
+    SELECT pair.depth, d.lot AS parent, p.made_lot AS child, p.prep, p.status AS prep_status, d.content,
+           sum(CASE WHEN d.state IN ('stands', 'corrected') THEN d.net_mg ELSE 0 END) AS net_mg,
+           count(*) AS doses,
+           sum(CASE WHEN d.state = 'discarded' THEN d.net_mg ELSE 0 END) AS discarded_mg,
+           p.stale, p.planned_day AS day
+    FROM pair JOIN prep AS p ON p.prep = pair.prep JOIN dose AS d ON d.prep = p.prep
+    WHERE d.state != 'never happened' AND NOT p.rehearsal
+    GROUP BY pair.depth, p.prep, d.lot, d.content ORDER BY pair.depth, p.entry, min(d.entry)
+"""
+
+_DOWN = """
+    WITH RECURSIVE reach(lot, depth) AS (
+        SELECT :lot, 0
+        UNION
+        SELECT p.made_lot, r.depth + 1
+        FROM reach AS r JOIN dose AS d ON d.lot = r.lot JOIN prep AS p ON p.prep = d.prep
+        WHERE r.lot != '' AND p.made_lot != '' AND d.state IN ('stands', 'corrected') AND NOT p.rehearsal
+          AND r.depth < :most
+    ),
+    near AS (SELECT lot, min(depth) + 1 AS depth FROM reach WHERE lot != '' GROUP BY lot)
+    SELECT near.depth, d.lot AS parent, p.made_lot AS child, p.prep, p.status AS prep_status, d.content,
+           sum(CASE WHEN d.state IN ('stands', 'corrected') THEN d.net_mg ELSE 0 END) AS net_mg,
+           count(*) AS doses,
+           sum(CASE WHEN d.state = 'discarded' THEN d.net_mg ELSE 0 END) AS discarded_mg,
+           p.stale, p.planned_day AS day
+    FROM near JOIN dose AS d ON d.lot = near.lot JOIN prep AS p ON p.prep = d.prep
+    WHERE d.state != 'never happened' AND NOT p.rehearsal
+    GROUP BY near.depth, p.prep, d.lot, d.content ORDER BY near.depth, p.entry, min(d.entry)
+"""
+
+
+def trace(record: Record, lot: str) -> Trace:
+    """Follow a lot up and down.
+
+    Raises
+    ------
+    NotFound
+        No register row and no prep knows the lot.
+    """
+    up = record.query(_UP, lot=lot, most=DEPTH)
+    down = record.query(_DOWN, lot=lot, most=DEPTH)
+    rows = _lots(record)
+    if lot not in rows and not up and not down:
+        near = _nearest(lot, rows)
+        raise NotFound(f"There is no lot {lot!r} in the record{near}.")
+    own = rows.get(lot, {})
+    stale = _stale([*up, *down])
+    return Trace(
+        lot=lot,
+        substance=str(own.get("substance", "")),
+        concentration=str(own.get("concentration", "")),
+        status=str(own.get("status", "")),
+        made_by=str(own.get("made_by", "")),
+        stale=stale.get(lot, ""),
+        up=tuple(_link("up", r, rows.get(r["parent"], {}), stale) for r in up),
+        down=tuple(_link("down", r, rows.get(r["child"], {}), stale) for r in down),
+    )
+
+
+def stale_above(record: Record, lot: str) -> str:
+    """Say why a lot rests on something withdrawn, itself or through what it was made of; empty if not."""
+    return _stale(record.query(_UP, lot=lot, most=DEPTH)).get(lot, "")
+
+
+def _stale(links: Sequence[Mapping[str, Any]]) -> dict[str, str]:
+    """Carry what is stale from parent to child: lot -> why."""
+    why: dict[str, str] = {}
+    for r in links:
+        if r["child"] and r["stale"]:
+            why[r["child"]] = f"{r['prep']}: {r['stale']}"
+    changed = True
+    while changed:
+        changed = False
+        for r in links:
+            if r["child"] and r["parent"] in why and r["child"] not in why and r["net_mg"]:
+                why[r["child"]] = f"made of lot {r['parent']}; {why[r['parent']]}"
+                changed = True
+    return why
+
+
+def _lots(record: Record) -> dict[str, Mapping[str, Any]]:
+    found = record.query("SELECT id, substance, concentration, status, expiry, made_by FROM lot")
+    return {r["id"]: r for r in found}
+
+
+def _nearest(lot: str, rows: Mapping[str, Any]) -> str:
+    from difflib import get_close_matches
+
+    near = get_close_matches(lot, list(rows), n=3, cutoff=0.4)
+    return f"; near it: {', '.join(near)}" if near else ""
+
+
+def _link(
+    direction: Literal["up", "down"], r: Mapping[str, Any], far: Mapping[str, Any], stale: Mapping[str, str]
+) -> Link:
+    return Link(
+        direction=direction,
+        substance=str(far.get("substance", "")),
+        concentration=str(far.get("concentration", "")),
+        lot_status=str(far.get("status", "")),
+        expiry=str(far.get("expiry", "")),
+        **{**r, "stale": stale.get(r["child"], r["stale"])},
+    )
