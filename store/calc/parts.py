@@ -54,6 +54,16 @@ class Inputs:
         """The values of all inputs, in their order."""
         return [i.value for i in self.inputs]
 
+    def known(self, name: str, u: float, unit: str, said: str = "") -> Part:
+        """An error of zero with its uncertainty; where none is known, a remark instead of a line."""
+        if u == 0:
+            remark = f"no limit known for {said or name}"
+            if remark not in self.remarks:
+                self.remarks.append(remark)
+            return lambda _: 0.0
+        at = self.add(name, 0.0, u, unit)
+        return lambda v: v[at]
+
     def loss(self, name: str, value_mg: float, u_mg: float) -> Part:
         """A loss of solvent; no line of the budget where there is none."""
         if not_negative(value_mg, name, "mg") == 0 and not_negative(u_mg, name, "mg") == 0:
@@ -104,14 +114,15 @@ class Weighing:
             for name, reading in zip(names, (start_mg, end_mg), strict=True)
         )
         # Two readings, each with its own error of linearity inside the limit (QUAM A2).
-        self._linearity = x.add(
+        limit_mg = balance.linearity_for_mg(self.net_mg)
+        self._linearity = x.known(
             f"linearity, {what}",
-            0.0,
-            math.sqrt(2.0) * rectangular(balance.linearity_for_mg(self.net_mg)),
+            math.sqrt(2.0) * rectangular(limit_mg),
             "mg",
+            f"linearity of balance {balance.name}",
         )
-        self._sensitivity = x.add(
-            f"sensitivity of balance {balance.name}", 0.0, rectangular(balance.sensitivity_rel), "mg/mg"
+        self._sensitivity = x.known(
+            f"sensitivity of balance {balance.name}", rectangular(balance.sensitivity_rel), "mg/mg"
         )
         if given.air_kg_m3 == 0:
             raise OutOfRange("The air density is 0 kg/m3: give that of the gas around the balance.")
@@ -138,7 +149,7 @@ class Weighing:
 
     def true_mg(self, v: Values) -> float:
         """True mass [mg]; the formula of `buoyancy.factor`."""
-        net = (v[self._end] - v[self._start] + v[self._linearity]) * (1.0 + v[self._sensitivity])
+        net = (v[self._end] - v[self._start] + self._linearity(v)) * (1.0 + self._sensitivity(v))
         air = v[self._air]
         adjusted = air if self._adjusted is None else self._adjusted
         return net * (1.0 - adjusted / 8000.0) / (1.0 - air / v[self._density])

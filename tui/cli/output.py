@@ -1,0 +1,167 @@
+"""What a command prints: a table for people, CSV or JSON for programs; and how it says no."""
+
+import csv
+import io
+import json
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, TypeVar
+
+import click
+
+from store.errors import BadInput
+from store.units import figure
+
+Row = Mapping[str, Any]
+_F = TypeVar("_F", bound=Callable[..., Any])
+
+_RUNS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def format_option(command: _F) -> _F:
+    """Add `--format table|csv|json` to a command, as `output`."""
+    return click.option(
+        "--format", "output", type=click.Choice(["table", "csv", "json"]), default="table", show_default=True
+    )(command)
+
+
+def emit(data: Row | Sequence[Row], output: str = "table", *, columns: Sequence[str] | None = None) -> None:
+    """Print one mapping or rows of them.
+
+    Parameters
+    ----------
+    data
+        A mapping, or rows; rows of one command share their keys.
+    output
+        `table`, `csv` or `json`.
+    columns
+        Keys to print and their order, for rows; all keys of the first row where left out.
+    """
+    if output == "json":
+        click.echo(json.dumps(_finite(data), ensure_ascii=False, indent=2, default=str, allow_nan=False))
+    elif output == "csv":
+        click.echo(as_csv([data] if isinstance(data, Mapping) else data, columns), nl=False)
+    elif isinstance(data, Mapping):
+        click.echo(_page(data))
+    else:
+        click.echo(_grid(data, columns))
+
+
+def guarded(cell: Any) -> Any:
+    """Give a CSV cell with text that a spreadsheet would run made harmless by a leading apostrophe.
+
+    >>> guarded("=1+1"), guarded("-5.2"), guarded(-5.2)
+    ("'=1+1", '-5.2', -5.2)
+    """
+    if not isinstance(cell, str) or not cell.lstrip(" ").startswith(_RUNS):
+        return cell
+    try:
+        return cell if math.isfinite(float(cell)) else "'" + cell
+    except ValueError:
+        return "'" + cell
+
+
+def as_csv(rows: Sequence[Row], columns: Sequence[str] | None = None) -> str:
+    """Give rows as CSV text with a header; what is no plain value stands as JSON in its cell."""
+    names = list(columns or (rows[0] if rows else ()))
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([guarded(name) for name in names])
+    for row in rows:
+        writer.writerow([guarded(_cell(row.get(name))) for name in names])
+    return out.getvalue()
+
+
+def printable(text: str) -> str:
+    """Give outside text with control signs and signs that turn the line around as escapes.
+
+    >>> printable("a\\x1b[31mb")
+    'a\\\\x1b[31mb'
+    """
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+
+
+def _finite(value: Any) -> Any:
+    """JSON has no infinity: what is not finite is null."""
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    if isinstance(value, Mapping):
+        return {k: _finite(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_finite(v) for v in value]
+    return value
+
+
+def _cell(value: Any) -> Any:
+    if value is None:
+        return ""
+    if isinstance(value, (Mapping, list, tuple)):
+        return json.dumps(_finite(value), ensure_ascii=False, default=str)
+    return value
+
+
+def _said(value: Any) -> str:
+    if value is None:
+        return "-"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return figure(value, 8)
+    if isinstance(value, (list, tuple)):
+        return ("; " if any(isinstance(v, str) for v in value) else ", ").join(map(_said, value)) or "-"
+    return printable(str(value))
+
+
+def _brief(value: Any) -> str:
+    """In a grid five digits are enough; the other formats carry them all."""
+    if isinstance(value, float) and math.isfinite(value):
+        return f"{value:.5g}"
+    if isinstance(value, (list, tuple)) and value and all(isinstance(v, float) for v in value):
+        return ", ".join(map(_brief, value))
+    return _said(value)
+
+
+def _is_rows(value: Any) -> bool:
+    return isinstance(value, (list, tuple)) and bool(value) and all(isinstance(v, Mapping) for v in value)
+
+
+def _page(data: Row) -> str:
+    plain = {k: v for k, v in data.items() if not _is_rows(v)}
+    width = max((len(k) for k in plain), default=0)
+    lines = [f"{k.replace('_', ' '):<{width}}  {_said(v)}" for k, v in plain.items()]
+    for key, rows in data.items():
+        if _is_rows(rows):
+            lines += ["", key.replace("_", " "), _grid(rows, None)]
+    return "\n".join(lines)
+
+
+def _grid(rows: Sequence[Row], columns: Sequence[str] | None) -> str:
+    if not rows:
+        return "nothing found"
+    names = list(columns or rows[0])
+    cells = [[name.replace("_", " ") for name in names]]
+    cells += [[_brief(row.get(name)) for name in names] for row in rows]
+    widths = [max(len(line[n]) for line in cells) for n in range(len(names))]
+    right = [all(isinstance(row.get(name), (int, float, type(None))) for row in rows) for name in names]
+    return "\n".join(
+        "  ".join(
+            c.rjust(w) if r else c.ljust(w) for c, w, r in zip(line, widths, right, strict=True)
+        ).rstrip()
+        for line in cells
+    )
+
+
+class OneSentence(click.Group):
+    """A group that says what is wrong with a command line in one sentence, exit 2, without a usage text.
+
+    The sentence is a `StoreError` like any other, which the command at the top prints.
+    """
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run, with click's own complaints turned into ours."""
+        try:
+            return super().invoke(ctx)
+        except click.UsageError as error:
+            where = error.ctx.command_path if error.ctx else ctx.command_path
+            text = " ".join(error.format_message().split()).rstrip(".")
+            raise BadInput(f"{text}; see `{where} --help`.") from error
