@@ -4,15 +4,14 @@ Nothing is hidden: a withdrawn dose stands with what became of it, a result that
 beside the one before, and each caution is the very text that was acknowledged.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from store import events as ev
 from store.procedure.progress import fold
 from store.procedure.state import AckDone, PrepState
 from store.queries import log, texts, trace
 from store.queries.log import LogLine
+from store.queries.results import ResultShown, result
 from store.record.record import Record
 
 
@@ -69,39 +68,6 @@ class IncidentShown:
     what: str
     note: str
     present: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class BudgetRow:
-    """One component of an uncertainty budget, each number as it was written."""
-
-    name: str
-    value: str
-    unit: str
-    u: str
-    share: str
-    """Its part of u², from 0 to 1."""
-
-
-@dataclass(frozen=True, slots=True)
-class ResultShown:
-    """One result as it was computed and written; the last one stands."""
-
-    entry: int
-    at: str
-    person: str
-    value: str
-    unit: str
-    u: str
-    u_rel: str
-    k: str
-    dof: str
-    U: str
-    complete: bool
-    missing: tuple[str, ...]
-    budget: tuple[BudgetRow, ...]
-    inputs: Mapping[str, Any]
-    lot: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,33 +232,3 @@ def _review(entry: ev.Entry, event: ev.Reviewed) -> ReviewShown:
         meaning=event.meaning,
         head=event.head,
     )
-
-
-def result(entry: ev.Entry, event: ev.PrepClosed) -> ResultShown:
-    """Give the result of a closing, each number as it was written."""
-    body = event.result
-    return ResultShown(
-        entry=entry.entry,
-        at=entry.at,
-        person=entry.person,
-        value=_text(body, "value"),
-        unit=_text(body, "unit"),
-        u=_text(body, "u"),
-        u_rel=_text(body, "u_rel"),
-        k=_text(body, "k"),
-        dof=_text(body, "dof"),
-        U=_text(body, "U"),
-        complete=bool(body.get("complete", False)),
-        missing=tuple(body.get("missing", ())),
-        budget=tuple(
-            BudgetRow(*(_text(row, f) for f in ("name", "value", "unit", "u", "share")))
-            for row in body.get("components", ())
-        ),
-        inputs=body.get("inputs", {}),
-        lot=event.lot,
-    )
-
-
-def _text(body: Mapping[str, Any], key: str) -> str:
-    value = body.get(key)
-    return "" if value is None else str(value)

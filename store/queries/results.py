@@ -1,0 +1,76 @@
+"""The result of a prep as it was computed and written, with every component of its uncertainty."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from store import events as ev
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetRow:
+    """One component of an uncertainty budget, each number as it was written."""
+
+    name: str
+    value: str
+    unit: str
+    u: str
+    share: str
+    """Its part of u², from 0 to 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class ResultShown:
+    """One result as it was computed and written; the last one stands."""
+
+    entry: int
+    at: str
+    person: str
+    value: str
+    unit: str
+    u: str
+    u_rel: str
+    k: str
+    dof: str
+    U: str
+    complete: bool
+    missing: tuple[str, ...]
+    budget: tuple[BudgetRow, ...]
+    remarks: tuple[str, ...]
+    figures: Mapping[str, str]
+    """Every other figure of the result, by its name in the body: content, solid_mass_g, solvent_mass_g ..."""
+    lot: Mapping[str, Any]
+
+
+_SHOWN = ("value", "unit", "u", "u_rel", "k", "dof", "U", "complete", "missing", "components", "remarks")
+
+
+def result(entry: ev.Entry, event: ev.PrepClosed) -> ResultShown:
+    """Give the result of a closing, each number as it was written."""
+    body = event.result
+    return ResultShown(
+        entry=entry.entry,
+        at=entry.at,
+        person=entry.person,
+        value=_text(body, "value"),
+        unit=_text(body, "unit"),
+        u=_text(body, "u"),
+        u_rel=_text(body, "u_rel"),
+        k=_text(body, "k"),
+        dof=_text(body, "dof"),
+        U=_text(body, "U"),
+        complete=bool(body.get("complete", False)),
+        missing=tuple(body.get("missing", ())),
+        budget=tuple(
+            BudgetRow(*(_text(row, f) for f in ("name", "value", "unit", "u", "share")))
+            for row in body.get("components", ())
+        ),
+        remarks=tuple(body.get("remarks", ())),
+        figures={key: _text(body, key) for key in body if key not in _SHOWN and body[key] is not None},
+        lot=event.lot,
+    )
+
+
+def _text(body: Mapping[str, Any], key: str) -> str:
+    value = body.get(key)
+    return "" if value is None else str(value)
