@@ -170,7 +170,8 @@ def view(register: str) -> str:
     """Give the view of one register: its fields as columns, lists as JSON text."""
     fields = ",\n    ".join(_column(f) for f in columns(register) if f.name != "id")
     return (
-        f"CREATE VIEW {register} AS SELECT id,\n    {fields},\n    entry, since AS entered_at, by AS entered_by, retired\n"
+        f"CREATE VIEW {register} AS SELECT id,\n    {fields},\n"
+        f"    entry, since AS entered_at, by AS entered_by, retired\n"
         f"FROM register_row WHERE register = '{register}'"
     )
 

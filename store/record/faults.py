@@ -55,3 +55,8 @@ def ours(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise named(error, path) from error
+    except UnicodeDecodeError as error:
+        # A damaged name in the schema stands in SQLite's message, which then cannot be read either.
+        raise RecordDamaged(
+            f"{path} is damaged, a text in it cannot be read: run tarebook verify on it."
+        ) from error
