@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from store.calc.guard import fraction, not_negative
 from store.calc.molar import Formula, formula, salt_factor
-from store.errors import BadField, OutOfRange
+from store.errors import BadField, BadNumber, OutOfRange
 from store.units import figure, number
 
 SOURCE = (
@@ -39,7 +39,7 @@ def assay(text: str, u_text: str = "") -> tuple[float, float | None]:
     match = _ASSAY.fullmatch(text.strip())
     if not match:
         raise BadField("assay", f"{text!r}: write a percentage such as 99.5 or >= 98.")
-    percent = float(number(match.group(2)))
+    percent = _number(match.group(2), "assay")
     if not 0 < percent <= 100.5:
         raise BadField("assay", f"{text!r}: a percentage lies above 0 and up to 100.")
     if match.group(1):
@@ -53,6 +53,13 @@ def assay(text: str, u_text: str = "") -> tuple[float, float | None]:
     return percent / 100.0, None if u is None else u / 100.0
 
 
+def _number(text: str, field: str) -> float:
+    try:
+        return float(number(text))
+    except BadNumber as error:
+        raise BadField(field, str(error)) from error
+
+
 def standard_uncertainty(text: str) -> float | None:
     """Read a stated uncertainty, in the unit of its value; None where nothing is stated.
 
@@ -64,9 +71,9 @@ def standard_uncertainty(text: str) -> float | None:
     match = _U.fullmatch(text.strip())
     if not match:
         raise BadField("assay_u", f"{text!r}: write `U 0.2 k 2`, `± 0.3` or `u 0.1`.")
-    sign, value, k = match.group(1), float(number(match.group(2))), match.group(3)
+    sign, value, k = match.group(1), _number(match.group(2), "assay_u"), match.group(3)
     if sign == "U":
-        factor = float(number(k)) if k else 1.96
+        factor = _number(k, "assay_u") if k else 1.96
         if not 0.5 <= factor <= 10:
             raise BadField("assay_u", f"k = {k} is no coverage factor: it is 2, or near it.")
         return value / factor
