@@ -77,11 +77,20 @@ FIND = Command(
 )
 
 NEXT = Command(
-    "next", "Enter", "next", "Take this field and go on; an empty one keeps what stands there.", "form"
+    "next",
+    "Enter",
+    "next",
+    "Take this field and go on; an empty line keeps what stands there. Tab does the same.",
+    "form",
 )
 FIELDS = Command("fields", "↑ ↓", "fields", "Go to another field, or through the suggestions.", "form")
-EDIT = Command("edit", "→", "edit", "Edit what stands in the field at its end.", "form")
-SUGGEST = Command("suggest", "Tab", "suggestion", "Take the suggestion shown.", "form")
+EDIT = Command(
+    "edit",
+    "→",
+    "suggestion",
+    "Take the suggestion shown, or edit what stands in the field at its end.",
+    "form",
+)
 
 ALL: tuple[Command, ...] = (
     TAKE,
@@ -108,7 +117,6 @@ ALL: tuple[Command, ...] = (
     NEXT,
     FIELDS,
     EDIT,
-    SUGGEST,
 )
 """Every command there is."""
 

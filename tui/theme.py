@@ -206,4 +206,7 @@ def dumb_terminal_sentence(environ: Mapping[str, str], *, is_terminal: bool = Tr
         why = f"This terminal ({term or 'TERM is not set'}) cannot place text on a screen"
     else:
         return ""
-    return f"{why}: use tarebook prep --plain for the same steps as lines of text, or set TERM to the terminal's kind."
+    return (
+        f"{why}: use tarebook prep --plain for the same steps as lines of text, "
+        "or set TERM to the terminal's kind."
+    )

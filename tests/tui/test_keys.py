@@ -14,6 +14,7 @@ from tui.guide.keys import (
     Help,
     Intent,
     KeyMachine,
+    Letter,
     Mode,
     Note,
     Number,
@@ -309,3 +310,11 @@ def test_a_text_put_on_the_line_is_edited_at_its_end() -> None:
     of = machine(Text(allow_empty=True))
     of.begin("1 mg/g")
     assert by_hand(of, *["backspace"] * 4, "g", "/", "L", "enter", at_s=5.0) == (Typed("1 g/L"),)
+
+
+@pytest.mark.parametrize("mode", [Act(), Choose(3), Number(allow_empty=True, letters=True)])
+def test_a_letter_by_itself_is_a_key_of_the_desk_and_a_scan_is_not(mode: Mode) -> None:
+    of = machine(mode)
+    assert of.press("n", 5.0) == (Letter("n"),)
+    found = by_device(of, "nP-7F3A\r", at_s=6.0, rate=500)
+    assert found in ((Scanned("nP-7F3A"),), (Typed("nP-7F3A"),))

@@ -39,6 +39,8 @@ class Number:
     """Digits up to this one, alone on an empty line, choose instead of beginning a number."""
     spill: bool = False
     """`9` and Enter opens the spill card."""
+    letters: bool = False
+    """A letter, alone on an empty line, is a key of the desk: `Letter`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +97,13 @@ class Scanned:
 
 
 @dataclass(frozen=True, slots=True)
+class Letter:
+    """A letter by itself where nothing is typed: a key of the desk."""
+
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
 class Note:
     """`+`: an exposure note or an incident."""
 
@@ -119,7 +128,9 @@ class Spill:
     """`9` at the bench or the lock: the spill card."""
 
 
-Intent = Acknowledged | Act | Chosen | Typed | Doubtful | Scanned | Note | Back | Help | Pause | Spill
+Intent = (
+    Acknowledged | Act | Chosen | Typed | Doubtful | Scanned | Letter | Note | Back | Help | Pause | Spill
+)
 
 COMMANDS: dict[str, Intent] = {"+": Note(), "-": Back(), "*": Help(), "/": Pause()}
 """The operators of a keypad, and what they mean on an empty line with silence after them."""

@@ -7,8 +7,8 @@ A hand and a device that types (a balance, a scanner) share one keyboard. Silenc
 * `+ - * /` are commands when they stand by themselves on an empty line. Followed at once by other keys
   they belong to what is typed: `-0.02` of a device is a number. By hand the minus comes after the digits:
   `0.02` and then, after silence, `-` turns the sign.
-* A page, a choice and the spill card want a digit by itself. A device's line there does nothing; ended
-  by Enter it is `Scanned`.
+* A page, a choice and the spill card want a digit by itself, the desk a letter. A device's line there
+  does nothing; ended by Enter it is `Scanned`.
 * Digits of a reading are never held back or thinned out. Enter ends a reading at once.
 * Enter as an *act* counts once while it bounces or is held: within `act_gap_s` of the Enter before it, it
   does nothing. Within a second of it, it must also be by itself, since a held key repeats after a delay
@@ -38,6 +38,7 @@ from tui.guide.intents import (
     Doubtful,
     Help,
     Intent,
+    Letter,
     Mode,
     Note,
     Number,
@@ -60,6 +61,7 @@ __all__ = [
     "Help",
     "Intent",
     "KeyMachine",
+    "Letter",
     "Mode",
     "Note",
     "Number",
@@ -221,7 +223,7 @@ class KeyMachine:
     def _sign(self, key: str, at_s: float, quiet: bool) -> None:
         held = key == self._held and at_s < self._held_until_s
         if not self._run:
-            undecided = not self._line and (key in COMMANDS or held or bool(self._choice(key)))
+            undecided = not self._line and (held or self._single(key))
             turns = bool(self._line) and key == "-" and quiet and isinstance(self._mode, Number)
             if not self._writes or undecided or turns:
                 self._run, self._run_held = key, held
@@ -239,6 +241,11 @@ class KeyMachine:
             self._line = self._line[: longest - 1] + SPOILT
         else:
             self._line += text
+
+    def _single(self, key: str) -> bool:
+        """Whether a sign means something by itself on an empty line."""
+        letter = isinstance(self._mode, Number) and self._mode.letters and key.isalpha()
+        return key in COMMANDS or letter or self._choice(key) > 0
 
     def _choice(self, key: str) -> int:
         """The choice that a digit stands for, or 0."""
@@ -283,7 +290,7 @@ class KeyMachine:
             return self._by_digit(key, Acknowledged(self._mode.digit))
         if choice := self._choice(key):
             return self._by_digit(key, Chosen(choice))
-        return ()
+        return (Letter(key),) if key.isalpha() else ()
 
     def _by_digit(self, key: str, intent: Intent) -> tuple[Intent, ...]:
         self._held, self._held_until_s = key, self._last_s + HELD_S
@@ -297,7 +304,7 @@ class KeyMachine:
         if run == "-" and self._line:
             self._alone(run)
             return self._ended()
-        if len(run) == 1 and not self._line and (run in COMMANDS or self._choice(run)):
+        if len(run) == 1 and not self._line and self._single(run):
             return self._alone(run)
         self._line += run
         if self._line:

@@ -1,0 +1,292 @@
+"""A form: one widget owns every key, its fields are views; so no key lands in the wrong field."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from rich.text import Text
+from textual import events
+from textual.message import Message
+from textual.widget import Widget
+
+from store.errors import StoreError
+from tui.guide.keys import Back, Chosen, Doubtful, Intent, Mode, Number, Pin, Typed
+from tui.guide.keys import Text as TextMode
+from tui.messages import Meant
+from tui.widgets.key_pad import LONGEST_PASTE, Keys, Silence
+from tui.widgets.lines import clip, pad, visible, wrap
+
+SUGGESTIONS = 6
+_LABEL = 22
+
+
+@dataclass(slots=True)
+class Field:
+    """One field: what it is called, what stands in it, and how what is typed is taken."""
+
+    key: str
+    label: str
+    kind: Literal["text", "number", "pin", "choice"] = "text"
+    value: str = ""
+    choices: tuple[str, ...] = ()
+    """For `choice`: chosen by digit, or by typing."""
+    suggest: Callable[[str], Sequence[str]] | None = None
+    """What may be meant by what is typed so far."""
+    take: Callable[[str], str] | None = None
+    """Gives the value as it will stand, or raises a `StoreError` that says what to type."""
+    required: bool = False
+    help: str = ""
+    error: str = field(default="", init=False)
+
+    def mode(self) -> Mode:
+        """Say which keys mean something in it."""
+        if self.kind == "pin":
+            return Pin()
+        if self.kind == "text":
+            return TextMode(allow_empty=True)
+        return Number(allow_empty=True, choices=min(9, len(self.choices)))
+
+
+class EntryForm(Widget, can_focus=True):
+    """Fields in a column; Enter takes one and goes on, after the last the form is submitted."""
+
+    DEFAULT_CSS = "EntryForm { height: auto; width: 1fr; }"
+
+    @dataclass
+    class Taken(Message):
+        """A field was taken; the screen may explain what it means."""
+
+        key: str
+        value: str
+
+    @dataclass
+    class Submitted(Message):
+        """Every field is good."""
+
+        values: Mapping[str, str]
+
+    def __init__(self, fields: Sequence[Field], *, again: bool = False, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.fields = tuple(fields)
+        self.again = again
+        """After submitting, begin anew with empty fields; else nothing is taken until `open`."""
+        self.keys = Keys(self)
+        self.at = 0
+        self._picked = -1
+        self._shut = False
+        self._expect()
+
+    @property
+    def current(self) -> Field:
+        """The field that the keys go to."""
+        return self.fields[self.at]
+
+    @property
+    def values(self) -> dict[str, str]:
+        """What stands in the fields."""
+        return {f.key: f.value for f in self.fields}
+
+    def open(self, at: int = 0) -> None:
+        """Take keys again, from a field on; not those that were pressed before."""
+        self._shut = False
+        self.keys.machine.hush(events.Event().time)
+        self.go(at)
+
+    def refuse(self, key: str, sentence: str) -> None:
+        """Say beside a field why the whole was not taken, and go there."""
+        at = next(n for n, f in enumerate(self.fields) if f.key == key)
+        self.fields[at].error = sentence
+        self.open(at)
+
+    def go(self, at: int) -> None:
+        """Go to a field; text typed but not taken is lost."""
+        self.at = max(0, min(len(self.fields) - 1, at))
+        self.keys.machine.begin("")
+        self._expect()
+
+    def _expect(self) -> None:
+        self._picked = -1
+        self.keys.machine.expect(self.current.mode())
+        self.refresh(layout=True)
+
+    # ---- keys ----
+
+    def on_focus(self) -> None:
+        """Begin: keys meant for something before are not taken."""
+        self.keys.machine.hush(events.Event().time)
+
+    def on_key(self, event: events.Key) -> None:
+        """Own every key."""
+        event.stop()
+        event.prevent_default()
+        if self._shut or self._arrow(event.key):
+            return
+        if event.key == "tab":
+            event = _at(events.Key("enter", None), event.time)
+        self._means(self.keys.key(event))
+
+    def on_paste(self, event: events.Paste) -> None:
+        """Take what is pasted as if a device typed it."""
+        event.stop()
+        event.prevent_default()
+        for sign in event.text[:LONGEST_PASTE]:
+            if not self._shut:
+                self._means(self.keys.sign(sign, event.time))
+
+    def on_silence(self, event: Silence) -> None:
+        """Decide what silence decides."""
+        event.stop()
+        if not self._shut:
+            self._means(self.keys.silence(event.at_s))
+
+    def _arrow(self, key: str) -> bool:
+        offered = self._offered()
+        line = self.keys.machine.line
+        if key in ("up", "down") and offered and line:
+            self._picked = max(-1, min(len(offered) - 1, self._picked + (1 if key == "down" else -1)))
+        elif key in ("up", "shift+tab"):
+            self.go(self.at - 1)
+        elif key == "down":
+            self.go(self.at + 1)
+        elif key == "backspace" and not line and self.current.value:
+            self.current.value = ""
+        elif key in ("right", "end"):
+            picked = offered[max(0, self._picked)] if line and offered else ""
+            if self.current.kind != "pin":
+                self.keys.machine.begin(picked or line or self.current.value)
+            self._picked = -1
+        else:
+            return False
+        self.refresh(layout=True)
+        return True
+
+    def _means(self, intents: tuple[Intent, ...]) -> None:
+        for intent in intents:
+            self._mean(intent)
+        self.refresh(layout=True)
+
+    def _mean(self, intent: Intent) -> None:
+        match intent:
+            case Typed(text):
+                offered = self._suggested(text)
+                self._take(offered[self._picked] if 0 <= self._picked < len(offered) else text)
+            case Chosen(n):
+                self._take(self.current.choices[n - 1])
+            case Doubtful():
+                self.current.error = "Begun by hand and ended by a device: type or scan it again."
+            case Back() if self.at > 0:
+                self.go(self.at - 1)
+            case _:
+                self.post_message(Meant(intent))
+
+    def _take(self, typed: str) -> None:
+        of, text = self.current, typed.strip() or self.current.value
+        try:
+            of.value, of.error = _checked(of, text), ""
+        except StoreError as refusal:
+            of.error = str(refusal)
+            return
+        self.post_message(self.Taken(of.key, of.value))
+        if self.at + 1 < len(self.fields):
+            self.go(self.at + 1)
+        else:
+            self._submit()
+
+    def _submit(self) -> None:
+        for n, of in enumerate(self.fields):
+            try:
+                of.value, of.error = _checked(of, of.value), ""
+            except StoreError as refusal:
+                of.error = str(refusal)
+                self.go(n)
+                return
+        self.post_message(self.Submitted(self.values))
+        if self.again:
+            for of in self.fields:
+                of.value = ""
+        # What still comes was not meant for the first field of a form that is gone.
+        self._shut = not self.again
+        self.go(0)
+
+    # ---- drawing ----
+
+    def _offered(self) -> Sequence[str]:
+        return self._suggested(self.keys.machine.line)
+
+    def _suggested(self, line: str) -> Sequence[str]:
+        of = self.current
+        if of.suggest is not None:
+            return tuple(of.suggest(line))[:SUGGESTIONS] if line else ()
+        return tuple(c for c in of.choices if line and c.lower().startswith(line.lower()))
+
+    def render(self) -> Text:
+        """Draw the fields, what is typed, what may be meant, and what is wrong."""
+        text = Text(no_wrap=True)
+        width = max(40, self.size.width)
+        for n, of in enumerate(self.fields):
+            here = n == self.at and not self._shut
+            text.append("\n" if n else "")
+            text.append(f"{'▸' if here else ' '} {pad(of.label, _LABEL)} ", style="bold" if here else "")
+            text.append(
+                self._shown(of, here), style="bold reverse" if here and self.keys.machine.line else ""
+            )
+            self._beside(text, of, here, width)
+        return text
+
+    def _shown(self, of: Field, here: bool) -> str:
+        line = self.keys.machine.line if here else ""
+        if of.kind == "pin":
+            return "•" * len(line or of.value) + ("▏" if here else "")
+        shown = visible(line or of.value)
+        return shown + ("▏" if here else "")
+
+    def _beside(self, text: Text, of: Field, here: bool, width: int) -> None:
+        lead = " " * (_LABEL + 3)
+        below: list[tuple[str, str]] = []
+        if of.error:
+            below += [
+                (line, "bold") for line in wrap(f"✗ {visible(of.error)}", width - len(lead), indent="  ")
+            ]
+        if here:
+            offered, line = self._offered(), self.keys.machine.line
+            for n, choice in enumerate(of.choices[:9] if not line else ()):
+                below.append((f"{n + 1}  {visible(choice)}", ""))
+            for n, choice in enumerate(offered):
+                picked = n == self._picked
+                below.append((f"{'▸' if picked else ' '} {visible(choice)}", "bold" if picked else ""))
+            if of.help and not of.error and not below:
+                below += [(line, "") for line in wrap(of.help, width - len(lead))]
+        for line, style in below:
+            text.append(f"\n{lead}{clip(line, width - len(lead))}", style=style)
+
+
+def _checked(of: Field, text: str) -> str:
+    from store.errors import BadField
+
+    if text and visible(text) != text:
+        raise BadField(of.label, f"{visible(text)} has a sign that cannot be kept: type it anew.")
+    if "\ufffd" in text:
+        raise BadField(of.label, "a key came in between that types nothing: type or scan it again.")
+    if not text:
+        if of.required:
+            raise BadField(of.label, "is needed: type it, then Enter.")
+        return ""
+    if of.kind == "choice":
+        return _choice(of, text)
+    return of.take(text) if of.take is not None else text
+
+
+def _choice(of: Field, text: str) -> str:
+    from store.errors import BadField
+
+    meant = [c for c in of.choices if c.lower() == text.lower()] or [
+        c for c in of.choices if c.lower().startswith(text.lower())
+    ]
+    if len(meant) != 1:
+        raise BadField(of.label, f"choose by digit, 1 to {len(of.choices)}, or type one of them.")
+    return of.take(meant[0]) if of.take is not None else meant[0]
+
+
+def _at(event: events.Key, at_s: float) -> events.Key:
+    event.time = at_s
+    return event
