@@ -1,13 +1,12 @@
-"""Text to quantity to text: the one place where typed numbers and units are read and results are formatted.
+"""Typed text to numbers and quantities.
 
 A strict number parser and a closed list of units stand in front of everything: `24,5 mg` is 24.5 mg or
 refused, never 245, and `Mg` is no milligram. pint is only ever given units of this list, on first use.
 """
 
-import math
 import re
 from dataclasses import dataclass
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
@@ -267,76 +266,3 @@ def quantity(text: str, *kinds: str) -> Quantity:
     if kind not in wanted:
         raise BadQuantity(f"{plain(text)} is a {_said(kind)}, not a {what}: {ask}.")
     return Quantity(number=value, unit=unit, kind=kind, typed=text)
-
-
-def rounded(value: float, u: float) -> tuple[str, str]:
-    """Value and standard uncertainty as text: two digits of `u`, the value to the same place.
-
-    The manner of JCGM 100:2008, 7.2.6. Without an uncertainty the value has six digits.
-
-    >>> rounded(1.000312, 0.005816)
-    ('1.0003', '0.0058')
-    >>> rounded(12345.0, 996.0)
-    ('12300', '1000')
-    """
-    if not (math.isfinite(value) and math.isfinite(u)) or u <= 0:
-        return figure(value), "0" if u == 0 else figure(u)
-    exact = Decimal(repr(u))
-    place = exact.adjusted() - 1
-    step = exact.quantize(Decimal(1).scaleb(place), rounding=ROUND_HALF_EVEN)
-    if step.adjusted() > exact.adjusted():  # 0.0996 becomes 0.10: two digits again
-        place += 1
-        step = exact.quantize(Decimal(1).scaleb(place), rounding=ROUND_HALF_EVEN)
-    number_ = Decimal(repr(value))
-    if number_ and number_.adjusted() - place > 25:
-        return figure(value), format(step, "f")
-    return format(number_.quantize(Decimal(1).scaleb(place), rounding=ROUND_HALF_EVEN), "f"), format(
-        step, "f"
-    )
-
-
-def shown(value: float, u: float, unit: str) -> str:
-    """A result with its standard uncertainty and unit.
-
-    >>> shown(1.000312, 0.005816, "mg/g")
-    '1.0003 ± 0.0058 mg/g'
-    """
-    a, b = rounded(value, u)
-    return f"{a} ± {b} {unit}"
-
-
-def percent(u_rel: float) -> str:
-    """A relative uncertainty as percent, two digits.
-
-    >>> percent(0.005814)
-    '0.58 %'
-    """
-    if not math.isfinite(u_rel):
-        return "unknown"
-    return f"{rounded(0.0, abs(u_rel) * 100)[1]} %"
-
-
-def figure(value: float, digits: int = 6) -> str:
-    """A float as plain text with so many significant digits, trailing zeros cut, no exponent.
-
-    >>> figure(0.000012345678, 4), figure(250.0)
-    ('0.00001235', '250')
-    """
-    if math.isnan(value):
-        return "not a number"
-    if math.isinf(value):
-        return "infinite"
-    text = format(Decimal(f"{value:.{digits - 1}e}"), "f")
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def fixed(value: float, places: int, unit: str = "") -> str:
-    """A float with so many decimal places, and its unit.
-
-    >>> fixed(9.86, 3, "g")
-    '9.860 g'
-    """
-    text = f"{value:.{places}f}"
-    if float(text) == 0:
-        text = text.lstrip("-")
-    return f"{text} {unit}" if unit else text

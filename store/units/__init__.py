@@ -1,0 +1,20 @@
+"""Text to quantity to text: the one place where typed numbers and units are read and results are formatted."""
+
+from store.units.formatting import figure, fixed, percent, rounded, shown
+from store.units.parsing import UNITS, Quantity, convert, kind_of, number, plain, quantity, unit_of
+
+__all__ = [
+    "UNITS",
+    "Quantity",
+    "convert",
+    "figure",
+    "fixed",
+    "kind_of",
+    "number",
+    "percent",
+    "plain",
+    "quantity",
+    "rounded",
+    "shown",
+    "unit_of",
+]
