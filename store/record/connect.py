@@ -90,7 +90,7 @@ def _reading(path: Path, timeout_s: float) -> Database:
     except sqlite3.OperationalError as error:
         wal = path.with_name(path.name + "-wal")
         alone = not wal.exists() or wal.stat().st_size == 0
-        if error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_CANTOPEN and alone:
+        if error.sqlite_errorcode & 0xFF in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY) and alone:
             return _opened(path, "mode=ro&immutable=1", timeout_s)
         raise
 
