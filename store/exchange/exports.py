@@ -1,0 +1,261 @@
+"""Query results as files that leave the site: each says what it is, what it is not, and how long it is kept.
+
+Written row by row, so that a record of any length can be exported. Times are UTC, days are local.
+"""
+
+import csv
+import json
+import textwrap
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import asdict, dataclass
+from typing import Any, Literal, TextIO
+
+from store.errors import BadInput
+from store.exchange.cells import guarded
+from store.queries import duty, exposures, periods, preps, registers
+from store.queries.asked import asked
+from store.record.record import Record
+
+Form = Literal["csv", "json", "text"]
+
+IS = (
+    "A log of handlings: who had which opened hazardous container or vessel before them, when, for how long, "
+    "with which mass."
+)
+IS_NOT = (
+    "Evidence of use and identity. It is no measurement of exposure, no air monitoring and no health record, "
+    "and it does not show that a limit was kept. PINs guard screens, not the file: compare the digest below "
+    "with a label, a backup or another export that carries one."
+)
+PREPS_ARE = "A list of preparations as they were planned, weighed, closed and reviewed."
+PREPS_ARE_NOT = (
+    "It is no certificate: uncertainties stand as computed, and `complete` says whether nothing was missing. "
+    "A line marked stale rests on an entry that was withdrawn. PINs guard screens, not the file."
+)
+NO_NAMES = (
+    f"Totals without names. Where fewer than {duty.FEWEST} people stand behind a line its figures are "
+    "withheld; whoever knows the site may still guess."
+)
+RETENTION = (
+    "Nothing is deleted here. Common rules keep such a log for long: 29 CFR 1910.1020, 30 years; Directive "
+    "2004/37/EC Article 15, 40 years after the end of exposure for carcinogens and mutagens, 5 years for "
+    "reprotoxic substances. Local law decides."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """What stands at the head of every export."""
+
+    title: str
+    what_it_is: str
+    what_it_is_not: str
+    site: str
+    asked: str
+    period: str
+    made_by: str
+    made_at: str
+    record: str
+    """entry:digest of the last entry that it rests on."""
+    keep: str
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What an export is asked for; a filter that a kind has no use for is refused."""
+
+    person: str = ""
+    substance: str = ""
+    lot: str = ""
+    family: str = ""
+    status: str = ""
+    since: str = ""
+    until: str = ""
+
+
+KINDS: Mapping[str, tuple[str, str, str, tuple[str, ...]]] = {
+    "exposures": ("Exposure log", IS, IS_NOT, ("person", "substance", "lot", "family", "since", "until")),
+    "preps": ("Preps", PREPS_ARE, PREPS_ARE_NOT, ("substance", "lot", "status", "since", "until")),
+    "cmr-register": (
+        "Handlings of carcinogens, mutagens and reprotoxic substances of category 1, by person and year",
+        IS,
+        IS_NOT,
+        ("person", "since", "until"),
+    ),
+    "totals-by-family": (
+        "Exposure log by hazard family, without names",
+        NO_NAMES,
+        IS_NOT,
+        ("since", "until"),
+    ),
+    "totals-by-substance": ("Exposure log by substance, without names", NO_NAMES, IS_NOT, ("since", "until")),
+}
+"""Kind -> title, what it is, what it is not, the filters that it knows."""
+
+
+def write(
+    record: Record, kind: str, out: TextIO, *, form: Form = "csv", made_by: str, wanted: Wanted | None = None
+) -> int:
+    """Write one export, and give the number of its rows.
+
+    Parameters
+    ----------
+    kind
+        A key of `KINDS`.
+    out
+        An open text file; for CSV opened with `newline=""`.
+    made_by
+        Who made it, for its head.
+
+    Raises
+    ------
+    BadInput
+        No such kind or form, or a filter that this kind does not know.
+    BadDate
+        A period that is none.
+    """
+    wanted = wanted or Wanted()
+    if kind not in KINDS:
+        raise BadInput(f"There is no export {kind!r}: write one of {', '.join(KINDS)}.")
+    if form not in _WRITERS:
+        raise BadInput(f"There is no form {form!r}: write csv, json or text.")
+    unknown = [name for name, value in asdict(wanted).items() if value and name not in KINDS[kind][3]]
+    if unknown:
+        known = ", ".join(KINDS[kind][3])
+        raise BadInput(f"The export {kind} is not narrowed by {', '.join(unknown)}: it knows {known}.")
+    made = head(record, kind, made_by=made_by, wanted=wanted)
+    return _WRITERS[form](made, _rows(record, kind, wanted), out)
+
+
+def head(record: Record, kind: str, *, made_by: str, wanted: Wanted) -> Head:
+    """Give the head of an export made now."""
+    title, what_it_is, what_it_is_not, _ = KINDS[kind]
+    first, last = periods.since(wanted.since), periods.until(wanted.until)
+    filters = [f"{n} {v}" for n, v in asdict(wanted).items() if v and n not in ("since", "until")]
+    return Head(
+        title=title,
+        what_it_is=what_it_is,
+        what_it_is_not=what_it_is_not,
+        site=site(record),
+        asked=", ".join(filters) or "everything",
+        period=f"{first or 'the first entry'} to {last or 'the last entry'}",
+        made_by=made_by,
+        made_at=record.now().isoformat(timespec="seconds"),
+        record=str(record.head()),
+        keep=RETENTION,
+    )
+
+
+def site(record: Record) -> str:
+    """Give the name of the site: its setting, or the one that the record was begun with."""
+    return registers.settings(record)["site"] or str(getattr(record.entry(1).event, "site", ""))
+
+
+def _rows(record: Record, kind: str, wanted: Wanted) -> Iterator[Mapping[str, Any]]:
+    since, until = wanted.since, wanted.until
+    if kind == "exposures":
+        which = asked(
+            record,
+            person=wanted.person,
+            substance=wanted.substance,
+            lot=wanted.lot,
+            family=wanted.family,
+            since=since,
+            until=until,
+        )
+        # Handlings that are written meanwhile are later than the entry that the head names.
+        for handling in exposures.each(record, which.before(record.head().entry + 1)):
+            yield asdict(handling)
+    elif kind == "preps":
+        offset, chunk = 0, 500
+        while True:
+            found = preps.past(
+                record,
+                substance=wanted.substance,
+                lot=wanted.lot,
+                status=wanted.status,
+                since=since,
+                until=until,
+                sort="oldest",
+                limit=chunk,
+                offset=offset,
+            )
+            yield from (asdict(row) for row in found)
+            if len(found) < chunk:
+                return
+            offset += chunk
+    elif kind == "cmr-register":
+        yield from (
+            asdict(row) for row in duty.cmr_register(record, person=wanted.person, since=since, until=until)
+        )
+    else:
+        by: Literal["family", "substance"] = "family" if kind == "totals-by-family" else "substance"
+        for nameless in duty.without_names(record, by, since=since, until=until):
+            figures = asdict(nameless.total) if nameless.total else dict.fromkeys(_FIGURES)
+            yield {"key": nameless.key, "people": nameless.people, **{f: figures[f] for f in _FIGURES}}
+
+
+_FIGURES = (
+    "handlings", "net_mg", "open_s", "estimated", "estimated_s", "longest_s", "incidents", "unusual",
+)  # fmt: skip
+
+
+def _csv(head: Head, rows: Iterable[Mapping[str, Any]], out: TextIO) -> int:
+    """The head stands in lines that begin with `#`, each one cell, above the names of the columns."""
+    writer = csv.writer(out)
+    for name, value in asdict(head).items():
+        writer.writerow([f"# {name.replace('_', ' ')}: {value}"])
+    count = 0
+    for row in rows:
+        if not count:
+            writer.writerow(list(row))
+        writer.writerow([guarded(_cell(value)) for value in row.values()])
+        count += 1
+    return count
+
+
+def _json(head: Head, rows: Iterable[Mapping[str, Any]], out: TextIO) -> int:
+    out.write('{"head": ' + json.dumps(asdict(head), ensure_ascii=False) + ', "rows": [')
+    count = 0
+    for row in rows:
+        out.write(",\n" if count else "\n")
+        out.write(json.dumps(row, ensure_ascii=False, allow_nan=False))
+        count += 1
+    out.write("\n]}\n")
+    return count
+
+
+def _text(head: Head, rows: Iterable[Mapping[str, Any]], out: TextIO) -> int:
+    """One line a field, one block a row: nothing is cut to fit a column."""
+    for name, value in asdict(head).items():
+        label = f"{name.replace('_', ' ')}: "
+        out.write(
+            textwrap.fill(_printable(value) or "-", 76, initial_indent=label, subsequent_indent="    ") + "\n"
+        )
+    count = 0
+    for row in rows:
+        out.write("\n")
+        for name, value in row.items():
+            if value not in ("", None, [], ()):
+                out.write(f"{name.replace('_', ' ')}: {_printable(str(_cell(value)))}\n")
+        count += 1
+    return count
+
+
+def _cell(value: Any) -> Any:
+    """A list in one cell, parted by semicolons; yes or no for a flag; empty for what is not known."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list | tuple):
+        return "; ".join(map(str, value))
+    return value
+
+
+def _printable(text: str) -> str:
+    """Give outside text with control signs as escapes: a text export is read on terminals."""
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
+
+
+_WRITERS = {"csv": _csv, "json": _json, "text": _text}

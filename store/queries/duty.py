@@ -1,0 +1,132 @@
+"""Lists that law or a works council asks for: who was exposed to CMR category 1, and totals without names."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from store.errors import BadInput
+from store.queries import incidents, periods
+from store.queries.asked import asked
+from store.queries.incidents import UNUSUAL
+from store.queries.totals import Total, totals
+from store.record.record import Record
+
+CMR_1 = "CMR_1"
+"""Hazard family of carcinogens, mutagens and reprotoxic substances of category 1A or 1B."""
+
+FEWEST = 3
+"""Rows of fewer people are withheld in totals without names: the threshold rule, common practice."""
+
+
+@dataclass(frozen=True, slots=True)
+class CmrRow:
+    """One person, one year, one substance of CMR category 1, as it was classified at each handling."""
+
+    person: str
+    name: str
+    employer: str
+    year: str
+    substance: str
+    substance_name: str
+    cas: str
+    statements: tuple[str, ...]
+    edition: tuple[str, ...]
+    handlings: int
+    net_mg: float
+    open_s: float
+    """Measured."""
+    estimated_s: float
+    longest_s: float
+    incidents: int
+    unusual: int
+    enclosures: tuple[str, ...]
+    first_day: str
+    last_day: str
+
+
+def cmr_register(record: Record, *, person: str = "", since: str = "", until: str = "") -> tuple[CmrRow, ...]:
+    """Give who handled which substance of CMR category 1, year by year.
+
+    Raises
+    ------
+    BadDate
+        A period that is none.
+    """
+    which = asked(record, person=person, family=CMR_1, since=since, until=until)
+    found = record.query(
+        f"""
+        SELECT hs.person, substr(hs.day, 1, 4) AS year, hs.substance,
+               coalesce(who.name, '') AS name, coalesce(who.employer, '') AS employer,
+               coalesce(what.name, '') AS substance_name, coalesce(what.cas, '') AS cas,
+               json_group_array(DISTINCT s.statements) AS statements,
+               json_group_array(DISTINCT s.edition) AS edition,
+               json_group_array(DISTINCT h.enclosure) AS enclosures,
+               count(*) AS handlings, sum(hs.net_mg) AS net_mg,
+               sum(CASE WHEN hs.estimated THEN 0 ELSE hs.open_s END) AS open_s,
+               sum(CASE WHEN hs.estimated THEN hs.open_s ELSE 0 END) AS estimated_s,
+               max(hs.open_s) AS longest_s, min(hs.day) AS first_day, max(hs.day) AS last_day
+        FROM handling_substance AS hs
+        JOIN hazard_snapshot AS s ON s.id = hs.snapshot
+        JOIN handling AS h ON h.entry = hs.handling
+        LEFT JOIN person AS who ON who.id = hs.person
+        LEFT JOIN substance AS what ON what.id = hs.substance
+        WHERE hs.counts AND EXISTS (SELECT 1 FROM json_each(s.families) WHERE value = :family)
+              {which.on("hs.person", "hs.day")}
+        GROUP BY hs.person, year, hs.substance ORDER BY hs.person, year, hs.substance
+        """,
+        **which.scope,
+        family=CMR_1,
+    )
+    wrong: dict[tuple[str, str, str], list[int]] = {}
+    for i in incidents.of(record, which):
+        for someone in i.present:
+            for substance in i.substances:
+                counts = wrong.setdefault((someone, i.day[:4], substance), [0, 0])
+                counts[i.what == UNUSUAL] += 1
+    return tuple(_cmr(r, wrong.get((r["person"], r["year"], r["substance"]), [0, 0])) for r in found)
+
+
+def _cmr(r: Mapping[str, Any], wrong: list[int]) -> CmrRow:
+    statements = dict.fromkeys(code for text in json.loads(r["statements"]) for code in json.loads(text))
+    lists = {name: tuple(sorted(v for v in json.loads(r[name]) if v)) for name in ("edition", "enclosures")}
+    return CmrRow(**{**r, **lists, "statements": tuple(statements)}, incidents=wrong[0], unusual=wrong[1])
+
+
+@dataclass(frozen=True, slots=True)
+class NamelessTotal:
+    """One total without names; where fewer than `FEWEST` people stand behind it, no figure is given."""
+
+    key: str
+    people: str
+    """A number, or `fewer than 3`."""
+    total: Total | None
+
+
+def without_names(
+    record: Record, by: Literal["substance", "family"] = "family", *, since: str = "", until: str = ""
+) -> tuple[NamelessTotal, ...]:
+    """Add the exposure log up without names.
+
+    Raises
+    ------
+    BadInput
+        A key other than substance or family.
+    """
+    if by not in ("substance", "family"):
+        raise BadInput(f"{by!r}: totals without names are by substance or by family.")
+    which = replace(asked(record, since=since, until=until), person="")
+    found = record.query(
+        f"SELECT {by} AS key, count(DISTINCT person) AS n FROM daily_{by} "
+        f"WHERE handlings > 0{which.on('', 'day')} GROUP BY key",
+        **which.scope,
+    )
+    people = {r["key"]: r["n"] for r in found}
+    out = []
+    for total in totals(record, by, since=periods.since(since), until=periods.until(until)):
+        n = people.get(total.key, 0)
+        enough = n >= FEWEST
+        out.append(
+            NamelessTotal(total.key, str(n) if enough else f"fewer than {FEWEST}", total if enough else None)
+        )
+    return tuple(out)
