@@ -13,9 +13,11 @@ class Halvings(Static):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__("", markup=False, id=id)
+        self._words = ""
 
     def show(self, to_go: float, tolerance: float) -> None:
         """Show how far it is, both in one unit of mass."""
-        self.update(
-            Text(f"halvings left  {halvings.row(to_go, tolerance)}   {halvings.words(to_go, tolerance)}")
-        )
+        words = f"halvings left  {halvings.row(to_go, tolerance)}   {halvings.words(to_go, tolerance)}"
+        if words != self._words:
+            self._words = words
+            self.update(Text(words))
