@@ -1,4 +1,4 @@
-"""Text to quantity to text: the one place where typed numbers and units are read and results are formatted."""
+"""Text to quantity to text: the one place where typed numbers and units are read and results formatted."""
 
 from store.units.formatting import figure, fixed, percent, rounded, shown
 from store.units.parsing import UNITS, Quantity, convert, kind_of, number, plain, quantity, unit_of
