@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from store.hazards.classification import Classification
+from store.hazards.statements import statements
 
 _SKIN_OR_EYE = frozenset({"H315", "H319"})
 _MAY_OMIT = (("H314", "H318"), ("H410", "H400"), ("H411", "H401"), ("H412", "H402"))
@@ -18,6 +19,7 @@ _DEGREES = (
     ("H350", "H351"), ("H340", "H341"), ("H314", "H315"), ("H318", "H319"), ("H410", "H411", "H412", "H413"),
     ("H224", "H225", "H226"), ("H271", "H272"),
 )  # fmt: skip
+_ROUTES = (("H300", "H310", "H330"), ("H301", "H311", "H331"), ("H302", "H312", "H332"))
 _ORDER = ("GHS01", "GHS02", "GHS03", "GHS06", "GHS05", "GHS08", "GHS07", "GHS04", "GHS09")
 """Most telling first; small labels may show fewer, never the first."""
 
@@ -60,8 +62,8 @@ def elements(classifications: Sequence[Classification]) -> LabelElements:
     signals = {entry.signal_word for one in classifications for entry in one.entries} - {""}
     signal = "Danger" if "Danger" in signals else "Warning" if signals else None
     pictograms, dropped, optional = _pictograms(_reasons(classifications))
-    statements, left_out = _statements(classifications)
-    return LabelElements(signal, pictograms, statements, (*dropped, *left_out), optional)
+    shown, left_out = _statements(classifications)
+    return LabelElements(signal, pictograms, shown, (*dropped, *left_out), optional)
 
 
 def _reasons(classifications: Sequence[Classification]) -> dict[str, set[str]]:
@@ -124,3 +126,26 @@ def _statements(classifications: Sequence[Classification]) -> tuple[tuple[str, .
     ]
     gone = {one.code for one in omitted}
     return tuple(code for code in shown if code not in gone), omitted
+
+
+def combined(classifications: Sequence[Classification]) -> tuple[str, ...]:
+    """Give the statements of a label, acute toxicity of one category joined over its routes to save space.
+
+    GHS Annex 3, A3.1.2.5; CLP Annex III. All information stays.
+
+    Examples
+    --------
+    >>> from store.hazards.classification import classifications
+    >>> combined(classifications(["Acute Tox. 3 H301", "Carc. 2 H351", "Acute Tox. 3 H331"]))
+    ('H301+H331', 'H351')
+    """
+    shown = list(elements(classifications).statements)
+    for routes in _ROUTES:
+        held = [code for code in routes if code in shown]
+        categories = {one.category for one in classifications for code in one.codes if code in held}
+        edition = classifications[0].edition if classifications else ""
+        joined = "+".join(held)
+        if len(held) > 1 and len(categories) == 1 and joined in statements(edition):
+            shown[shown.index(min(held, key=shown.index))] = joined
+            shown = [code for code in shown if code not in held]
+    return tuple(shown)
