@@ -5,6 +5,7 @@ What lies there follows from the prep's entries, so a restart finds the pan as i
 
 from random import Random
 
+from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import outcome, pan
 from store.procedure.state import PrepState
@@ -27,9 +28,8 @@ class Rig:
         self._dosed_mg = 0.0
         """Fallen since the last accepted entry."""
 
-    def arrange(self, state: PrepState, at_s: float) -> None:
+    def arrange(self, state: PrepState, act: Act | None, at_s: float) -> None:
         """Lay on the pan what lies there at the open act; a press of the tare key belongs to its act."""
-        act = state.act
         if act is None or act.kind not in (ActKind.READ, ActKind.DOSE):
             self._state = state
             return
@@ -42,6 +42,9 @@ class Rig:
         if act.kind == ActKind.DOSE:
             if first or abs(self.balance.on_pan_g * 1000.0 - truly_mg) > 1e-6:
                 self.balance.lay(truly_mg / 1000.0, shown_mg=pan.shown_now_mg(state), at_s=at_s)
+            return
+        if act.what == "continuity":
+            self.balance.lay(truly_mg / 1000.0, shown_mg=pan.shown_now_mg(state), at_s=at_s)
             return
         if first:
             self.balance.lay(0.0, shown_mg=pan.empty_pan_mg(state), at_s=at_s)

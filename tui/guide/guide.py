@@ -13,13 +13,14 @@ from store.actions import steps
 from store.actions.acting import Acting, LetThrough, second_person
 from store.actions.cautions import Before
 from store.errors import MovedOn, NeedsSecondPerson, StoreError
+from store.model.prep import Act
 from store.model.words import PrepStatus
 from store.procedure.standing import Standing
 from store.procedure.state import PrepState
 from store.queries import registers, today
 from store.units import plain
 from tui.balance.protocol import Balance, Sample
-from tui.guide import acts, back, drawing, ending, keys
+from tui.guide import acts, back, drawing, ending, keys, weigh
 from tui.guide.asks import Ask, choose, words
 from tui.guide.texts import INCIDENT_WORDS, SECOND_REASONS, STATIC_HELP
 from tui.guide.view import StepView
@@ -28,7 +29,7 @@ from tui.guide.view import StepView
 class Bench(Protocol):
     """What stands for the hands where the balance is simulated: puts on the pan what the act asks for."""
 
-    def arrange(self, state: PrepState, at_s: float) -> None:
+    def arrange(self, state: PrepState, act: Act | None, at_s: float) -> None:
         """Lay on the pan what lies there at the open act."""
 
     def dose(self, how: int, at_s: float) -> None:
@@ -79,7 +80,8 @@ class Guide:
             self.before = guard.before(self.acting.record, self.state, self.acting.person)
         self.open_today_s = today.open_s(self.acting.record, self.acting.person)
         if self.bench is not None:
-            self.bench.arrange(self.state, self.monotonic())
+            act = weigh.current(self) if self.state.act is not None else None
+            self.bench.arrange(self.state, act, self.monotonic())
 
     @property
     def on_page(self) -> bool:
@@ -121,7 +123,9 @@ class Guide:
     def poll(self) -> None:
         """Ask the balance for what it shows now."""
         if self.balance is not None:
-            self.sample = self.balance.poll(self.monotonic()) or self.sample
+            now_s = self.monotonic()
+            sample = self.balance.poll(now_s)
+            self.sample = sample if sample is not None and sample.live(now_s) else None
 
     # ---- keys ----
 

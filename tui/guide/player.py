@@ -82,7 +82,8 @@ class Player:
         self._last = view
 
     def _choose(self, mode: keys.Mode) -> keys.Intent:
-        guide, act = self.guide, self.guide.state.act
+        guide = self.guide
+        act = weigh.current(guide) if guide.state.act is not None else None
         if guide.asks:
             return keys.Chosen(1) if guide.asks[-1].choices else keys.Act()
         if isinstance(mode, keys.Page):
