@@ -102,7 +102,7 @@ def check(*, reading_mg: float, weight_mg: float, limit_mg: float, u_weight_mg: 
     positive(limit_mg, "limit", "mg")
     error = finite(reading_mg, "reading") - weight_mg
     percent = 100.0 * abs(error) / weight_mg
-    if not_negative(u_weight_mg, "expanded uncertainty of the weight", "mg") > limit_mg / 3.0:
+    if not_negative(u_weight_mg, "expanded uncertainty of the weight", "mg") > limit_mg / 3.0 * (1.0 + 1e-9):
         return Check(False, error, percent, "the uncertainty of the test weight is over a third of the limit")
     # Readings are decimal: compare them as written, not by the last bit.
     if round(abs(error), 9) > limit_mg:

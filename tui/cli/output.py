@@ -15,8 +15,6 @@ from store.units import figure
 Row = Mapping[str, Any]
 _F = TypeVar("_F", bound=Callable[..., Any])
 
-_RUNS = ("=", "+", "-", "@", "\t", "\r")
-
 
 def format_option(command: _F) -> _F:
     """Add `--format table|csv|json` to a command, as `output`."""
@@ -47,22 +45,10 @@ def emit(data: Row | Sequence[Row], output: str = "table", *, columns: Sequence[
         click.echo(_grid(data, columns))
 
 
-def guarded(cell: Any) -> Any:
-    """Give a CSV cell with text that a spreadsheet would run made harmless by a leading apostrophe.
-
-    >>> guarded("=1+1"), guarded("-5.2"), guarded(-5.2)
-    ("'=1+1", '-5.2', -5.2)
-    """
-    if not isinstance(cell, str) or not cell.lstrip(" ").startswith(_RUNS):
-        return cell
-    try:
-        return cell if math.isfinite(float(cell)) else "'" + cell
-    except ValueError:
-        return "'" + cell
-
-
 def as_csv(rows: Sequence[Row], columns: Sequence[str] | None = None) -> str:
     """Give rows as CSV text with a header; what is no plain value stands as JSON in its cell."""
+    from store.exchange.cells import guarded
+
     names = list(columns or (rows[0] if rows else ()))
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
