@@ -17,6 +17,9 @@ POLL_S = 0.25
 LONGEST_S = 120.0
 """A display that is not steady for so long will not be; the player gives up loudly."""
 
+MOST_REFUSALS = 20
+"""Refused so often in a row, it would press the same key for ever."""
+
 
 class OwnTime:
     """A clock that moves when it is told to."""
@@ -40,6 +43,7 @@ class Player:
     ) -> None:
         self.guide, self.time, self.chance, self.show = guide, time, chance, show
         self._last: StepView | None = None
+        self._refused = 0
 
     def play(self, *, until: Callable[[Guide], bool] | None = None) -> None:
         """Press keys until the prep is closed, or until a condition holds."""
@@ -52,7 +56,7 @@ class Player:
         guide = self.guide
         self.time.pass_(self.chance.uniform(1.0, 4.0))
         mode = guide.expect()
-        act = guide.state.act
+        act = weigh.current(guide) if guide.state.act is not None else None
         waits = (
             act is not None
             and act.kind in (ActKind.READ, ActKind.DOSE)
@@ -63,6 +67,9 @@ class Player:
             self._settle()
         self._show()
         guide.take(self._choose(mode))
+        self._refused = self._refused + 1 if guide.said else 0
+        if self._refused > MOST_REFUSALS:
+            raise RuntimeError(f"the player is stuck: {guide.said}")
 
     def _settle(self) -> None:
         waited = 0.0
