@@ -1,0 +1,107 @@
+"""`tarebook balance`: which ports there are, and what a balance sends."""
+
+from collections.abc import Callable
+from queue import Empty, SimpleQueue
+from time import monotonic
+
+import click
+
+from store.errors import BadInput, BalanceError
+from tui.balance.stream import Heard
+from tui.cli.output import OneSentence, Row, emit, format_option
+
+
+@click.group(cls=OneSentence, no_args_is_help=True)
+def balance() -> None:
+    """Show ports and what a balance sends, before its register row is written."""
+
+
+@balance.command()
+@format_option
+def ports(output: str) -> None:
+    """List the serial ports of this machine."""
+    from tui.balance.serial_line import ports as found
+
+    rows: list[Row] = [{"port": port, "what": what} for port, what in found()]
+    if not rows and output == "table":
+        click.echo("No serial port on this machine.")
+        return
+    emit(rows, output, columns=("port", "what"))
+
+
+@balance.command()
+@click.option(
+    "--port", required=True, help='As in the register: place, then settings: "/dev/ttyUSB0 9600 7E1".'
+)
+@click.option("--unit", default="", help="Unit of its display; needed where its lines carry none (nounit).")
+@click.option("--stable", default="", help="Mark of a stable line.")
+@click.option("--unstable", default="", help="Mark of an unstable line.")
+@click.option("--lines", type=click.IntRange(1), default=None, help="Stop after so many lines.")
+@click.option("--seconds", type=click.FloatRange(0.1), default=None, help="Stop after so many seconds.")
+def listen(
+    port: str, unit: str, stable: str, unstable: str, lines: int | None, seconds: float | None
+) -> None:
+    """Show each raw line, and what was read from it or why it was refused. Ends with Ctrl+C."""
+    from store.units import UNITS, unit_of
+    from tui.balance.link import Link
+    from tui.balance.serial_line import open_port as open_serial
+    from tui.balance.settings import Manner, wire
+    from tui.balance.tcp import open_port as open_tcp
+
+    spoken = wire(port)
+    known = unit_of(unit) if unit else None
+    if known is not None and known not in UNITS["mass"]:
+        raise BadInput(f"{unit!r} is no unit of mass: write mg or g.")
+    how = Manner(
+        unit=known,
+        unit_missing=known is not None and "nounit" in port.split(),
+        stable_mark=stable or None,
+        unstable_mark=unstable or None,
+    )
+    queue: SimpleQueue[Heard] = SimpleQueue()
+    over_tcp = spoken.tcp is not None
+    link = Link(
+        spoken.place,
+        "tcp" if over_tcp else "serial",
+        spoken,
+        how,
+        open_tcp if over_tcp else open_serial,
+        heard=queue.put,
+    )
+    try:
+        _show(link.state, queue, lines, seconds)
+    except KeyboardInterrupt:
+        click.echo()
+    finally:
+        link.close()
+
+
+def _show(
+    state: Callable[[], str], queue: SimpleQueue[Heard], lines: int | None, seconds: float | None
+) -> None:
+    start_s, heard_lines, said = monotonic(), 0, ""
+    while lines is None or heard_lines < lines:
+        if seconds is not None and monotonic() - start_s >= seconds:
+            break
+        try:
+            heard = queue.get(timeout=0.1)
+        except Empty:
+            now = state().split(" for ")[0]  # the seconds count on; the sentence is said once
+            if now and now != said:
+                click.echo(state(), err=True)
+            said = now
+            continue
+        heard_lines += 1
+        click.echo(f"{heard.at_s - start_s:8.2f} s  {heard.raw!r}")
+        click.echo(f"            {_words(heard)}")
+    if not heard_lines and (sentence := state()):
+        raise BalanceError(sentence)
+
+
+def _words(heard: Heard) -> str:
+    if heard.reading is None:
+        return f"refused: {heard.why_not}"
+    stable = {True: "stable", False: "not stable", None: "it does not say whether stable"}[
+        heard.reading.stable
+    ]
+    return f"read: {heard.reading.number:f} {heard.reading.unit}, {stable}"
