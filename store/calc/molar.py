@@ -10,7 +10,7 @@ from store.calc.elements import ATOMIC_WEIGHTS, NO_WEIGHT, SOURCE
 from store.errors import BadFormula
 from store.units import figure
 
-__all__ = ["SOURCE", "Formula", "formula", "salt_factor"]
+__all__ = ["SOURCE", "Formula", "count_in", "formula", "salt_factor"]
 
 _LONGEST = 200
 _MOST_ATOMS = 100_000
@@ -177,25 +177,47 @@ def _refuse(typed: str, at: int, why: str) -> NoReturn:
     )
 
 
-def salt_factor(*, weighed: Formula, wanted: Formula, count: float = 1.0) -> tuple[float, float]:
+def count_in(weighed: Formula, wanted: Formula) -> int:
+    """How many of the wanted form the form weighed holds: two atropines in the sulfate, two Cr in K2Cr2O7.
+
+    Hydrogen is not counted, since an acid and its salt differ in it, unless water is wanted. Half of the
+    wanted form, as P2O5 in KH2PO4, is never guessed.
+
+    >>> count_in(formula("K2Cr2O7"), formula("Cr")), count_in(formula("CuSO4.5H2O"), formula("H2O"))
+    (2, 5)
+    """
+    held = dict(weighed.atoms)
+    counted = [(s, n) for s, n in wanted.atoms if s not in ("H", "D")]
+    if {s for s, _ in counted} <= {"O"}:
+        counted = list(wanted.atoms)
+    whole = min(math.floor(held.get(symbol, 0.0) / n + 1e-9) for symbol, n in counted)
+    if whole < 1:
+        raise BadFormula(
+            f"{weighed.text} does not hold a whole {wanted.text}: check both formulae, or give the count."
+        )
+    return whole
+
+
+def salt_factor(*, weighed: Formula, wanted: Formula, count: float | None = None) -> tuple[float, float]:
     """Mass of the wanted form per mass weighed, n·M_wanted/M_weighed, and its standard uncertainty.
 
-    Elements that both forms share are fully correlated, so most of the uncertainty cancels.
+    Elements that both forms share are fully correlated, so most of the uncertainty cancels. Without a count
+    as many as the form weighed holds; hydrogen may be taken up, as by an acid from its salt.
 
-    >>> f, u = salt_factor(
-    ...     weighed=formula("(C17H23NO3)2.H2SO4.H2O"), wanted=formula("C17H23NO3"), count=2)
+    >>> f, u = salt_factor(weighed=formula("(C17H23NO3)2.H2SO4.H2O"), wanted=formula("C17H23NO3"))
     >>> round(f, 5), u < 1e-4
     (0.83293, True)
     """
+    n = count_in(weighed, wanted) if count is None else count
     a, b = wanted.molar_mass_g_mol, weighed.molar_mass_g_mol
-    value = count * a / b
     n_a, n_b = dict(wanted.atoms), dict(weighed.atoms)
-    for symbol, n in n_a.items():
-        if count * n > n_b.get(symbol, 0.0) + 1e-9:
+    for symbol, atoms in n_a.items():
+        if n * atoms > n_b.get(symbol, 0.0) + 1e-9 and (symbol != "H" or set(n_a) <= {"H", "O"}):
             raise BadFormula(
                 f"{weighed.text} holds {figure(n_b.get(symbol, 0.0))} {symbol}, "
-                f"but {figure(count)} × {wanted.text} needs {figure(count * n)}: check formulae and count."
+                f"but {figure(n)} × {wanted.text} needs {figure(n * atoms)}: check formulae and count."
             )
+    value = n * a / b
     return value, _u_ratio(n_a, n_b, a, b) * value
 
 

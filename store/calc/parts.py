@@ -7,7 +7,7 @@ from store.calc import purity
 from store.calc.elements import ATOMIC_WEIGHTS
 from store.calc.given import BalanceData, SolutionInputs
 from store.calc.guard import ABSURD_G, finite, not_negative, positive
-from store.calc.molar import Formula, formula
+from store.calc.molar import Formula, count_in, formula
 from store.calc.solution import BY_VOLUME
 from store.calc.uncertainty import Input, rectangular
 from store.errors import OutOfRange
@@ -166,7 +166,10 @@ class Strength:
                 self._factors.append(x.add(factor.name, factor.value, factor.u))
         self._weighed = formula(c.weighed_formula) if c.weighed_formula else None
         self._wanted = formula(c.wanted_formula) if c.wanted_formula else self._weighed
-        self._count = positive(c.count, "count", most=1000.0)
+        self._count = 1.0
+        if self._wanted is not None and self._weighed is not None:
+            held = count_in(self._weighed, self._wanted) if c.count is None else c.count
+            self._count = positive(held, "count", most=1000.0)
         self._ratio = (
             self._wanted is not None
             and self._weighed is not None

@@ -5,7 +5,7 @@ import re
 from dataclasses import dataclass
 
 from store.calc.guard import fraction, not_negative
-from store.calc.molar import Formula, formula, salt_factor
+from store.calc.molar import Formula, count_in, formula, salt_factor
 from store.errors import BadField, BadNumber, OutOfRange
 from store.units import figure, number
 
@@ -103,8 +103,8 @@ class Content:
     """Form that the assay refers to."""
     wanted_formula: str = ""
     """Form that the result is stated as; empty: the form weighed."""
-    count: float = 1.0
-    """Molecules of the wanted form per molecule of the form weighed."""
+    count: float | None = None
+    """Molecules of the wanted form per molecule of the form weighed; None: as many as it holds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,12 +145,11 @@ def chain(content: Content) -> tuple[Factor, ...]:
             raise BadField(
                 "formula", "the formula of the form weighed is needed beside that of the form wanted."
             )
-        if wanted.atoms != weighed.atoms or content.count != 1:
-            value, u = salt_factor(weighed=weighed, wanted=wanted, count=content.count)
+        count = count_in(weighed, wanted) if content.count is None else content.count
+        if wanted.atoms != weighed.atoms or count != 1:
+            value, u = salt_factor(weighed=weighed, wanted=wanted, count=count)
             factors.append(
-                Factor(
-                    "molar masses", value, u, f"{figure(content.count)} × {wanted.text} per {weighed.text}"
-                )
+                Factor("molar masses", value, u, f"{figure(count)} × {wanted.text} per {weighed.text}")
             )
     return tuple(factors)
 

@@ -261,6 +261,13 @@ def test_predicting_the_solvent_and_then_adding_it_makes_the_target() -> None:
         assert again.value == pytest.approx(target, rel=1e-9)
 
 
+def test_a_result_stated_as_an_element_counts_all_its_atoms() -> None:
+    stated = Content(assay=0.97, u_assay=0.002, weighed_formula="K2Cr2O7", wanted_formula="Cr")
+    ours = of_solution(replace(GIVEN, content=stated))
+    # 2 · 51.996 / 294.185 = 0.35350
+    assert ours.value / of_solution(GIVEN).value == pytest.approx(0.35350, abs=1e-5)
+
+
 def test_inputs_and_result_are_plain_data() -> None:
     result = of_solution(GIVEN)
     assert json.loads(json.dumps(asdict(GIVEN)))["solid_end_mg"] == 12.34

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from store.calc.elements import ATOMIC_WEIGHTS
-from store.calc.molar import formula, salt_factor
+from store.calc.molar import count_in, formula, salt_factor
 from store.errors import BadFormula
 
 
@@ -69,6 +69,28 @@ def test_any_text_is_refused_or_has_a_molar_mass(text: str) -> None:
         return
     assert read.molar_mass_g_mol > 0
     assert read.u_molar_mass_g_mol > 0
+
+
+@pytest.mark.parametrize(
+    ("weighed", "wanted", "count"),
+    [("K2Cr2O7", "Cr", 2), ("(C17H23NO3)2.H2SO4.H2O", "C17H23NO3", 2), ("C27H29NO11.HCl", "C27H29NO11", 1),
+     ("C7H5NaO2", "C7H6O2", 1), ("(C7H5O2)2Ca", "C7H6O2", 2), ("CuSO4.5H2O", "CuSO4", 1),
+     ("CuSO4.5H2O", "H2O", 5), ("C10H14N2.(C4H6O6)2.2H2O", "C10H14N2", 1), ("(NH4)2SO4", "N", 2)],
+)  # fmt: skip
+def test_as_many_of_the_wanted_form_are_counted_as_the_form_weighed_holds(
+    weighed: str, wanted: str, count: int
+) -> None:
+    assert count_in(formula(weighed), formula(wanted)) == count
+    value, _ = salt_factor(weighed=formula(weighed), wanted=formula(wanted))
+    masses = formula(wanted).molar_mass_g_mol / formula(weighed).molar_mass_g_mol
+    assert value == pytest.approx(count * masses)
+
+
+def test_a_part_of_the_wanted_form_is_not_guessed_but_may_be_given() -> None:
+    phosphate, oxide = formula("KH2PO4"), formula("P2O5")
+    with pytest.raises(BadFormula, match="give the count"):
+        salt_factor(weighed=phosphate, wanted=oxide)
+    assert salt_factor(weighed=phosphate, wanted=oxide, count=0.5)[0] == pytest.approx(0.5215, abs=1e-4)
 
 
 def test_a_salt_factor_that_needs_more_atoms_than_there_are_is_refused() -> None:

@@ -103,15 +103,16 @@ def molar_mass(formula: str, output: str) -> None:
 @click.command("salt-factor")
 @click.option("--weighed", required=True, help="Formula of the form that is weighed.")
 @click.option("--wanted", required=True, help="Formula of the form that counts.")
-@click.option("--count", type=NUMBER, default="1", show_default=True, help="Wanted per weighed.")
+@click.option("--count", type=NUMBER, help="Wanted per weighed; else as many as it holds.")
 @format_option
-def salt_factor(weighed: str, wanted: str, count: float, output: str) -> None:
+def salt_factor(weighed: str, wanted: str, count: float | None, output: str) -> None:
     """Compute the mass of the wanted form per mass of the form weighed."""
     from store.calc import molar
     from store.calc.guard import positive
 
     a, b = molar.formula(weighed), molar.formula(wanted)
-    value, u = molar.salt_factor(weighed=a, wanted=b, count=positive(count, "count", most=1000.0))
+    n = molar.count_in(a, b) if count is None else positive(count, "count", most=1000.0)
+    value, u = molar.salt_factor(weighed=a, wanted=b, count=n)
     emit(
         {
             "value": value,
@@ -119,6 +120,7 @@ def salt_factor(weighed: str, wanted: str, count: float, output: str) -> None:
             "standard_uncertainty": u,
             "weighed": a.hill,
             "wanted": b.hill,
+            "count": n,
             "source": f"n·M_wanted/M_weighed; {molar.SOURCE}",
         },
         output,
