@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from store.errors import BadInput
-from store.queries import incidents, periods
+from store.queries import classified, incidents, periods
 from store.queries.asked import asked
 from store.queries.incidents import UNUSUAL
 from store.queries.totals import Total, totals
@@ -88,9 +88,9 @@ def cmr_register(record: Record, *, person: str = "", since: str = "", until: st
 
 
 def _cmr(r: Mapping[str, Any], wrong: list[int]) -> CmrRow:
-    statements = dict.fromkeys(code for text in json.loads(r["statements"]) for code in json.loads(text))
+    statements = classified.codes(s for text in json.loads(r["statements"]) for s in json.loads(text))
     lists = {name: tuple(sorted(v for v in json.loads(r[name]) if v)) for name in ("edition", "enclosures")}
-    return CmrRow(**{**r, **lists, "statements": tuple(statements)}, incidents=wrong[0], unusual=wrong[1])
+    return CmrRow(**{**r, **lists, "statements": statements}, incidents=wrong[0], unusual=wrong[1])
 
 
 @dataclass(frozen=True, slots=True)

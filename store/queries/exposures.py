@@ -11,12 +11,23 @@ from dataclasses import dataclass
 from typing import Any
 
 from store.model.words import Role
-from store.queries import asked
+from store.queries import asked, classified
 from store.queries.asked import Asked, Edition
 from store.queries.totals import Total, Week, totals, weekly_minutes
 from store.record.record import Record
 
-__all__ = ["Edition", "HandlingRow", "Total", "Week", "each", "may_see", "of", "totals", "weekly_minutes"]
+__all__ = [
+    "Edition",
+    "HandlingRow",
+    "Total",
+    "Week",
+    "each",
+    "may_see",
+    "of",
+    "rows",
+    "totals",
+    "weekly_minutes",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,21 +130,22 @@ def of(
         incidents=incidents,
         as_classified=as_classified,
     )
-    return _rows(record, which, limit=limit, offset=offset)
+    return rows(record, which, limit=limit, offset=offset)
 
 
 def each(record: Record, which: Asked, *, chunk: int = 500) -> Iterator[HandlingRow]:
     """Give every handling that is asked for, newest first, a chunk at a time: for exports of any length."""
     before = 0
     while True:
-        rows = _rows(record, which.before(before) if before else which, limit=chunk, offset=0)
-        yield from rows
-        if len(rows) < chunk:
+        found = rows(record, which.before(before) if before else which, limit=chunk, offset=0)
+        yield from found
+        if len(found) < chunk:
             return
-        before = rows[-1].entry
+        before = found[-1].entry
 
 
-def _rows(record: Record, which: Asked, *, limit: int, offset: int) -> tuple[HandlingRow, ...]:
+def rows(record: Record, which: Asked, *, limit: int, offset: int = 0) -> tuple[HandlingRow, ...]:
+    """Give the handlings that are asked for, newest first; a limit of -1 gives all."""
     found = record.query(
         f"""
         SELECT h.entry, h.prep, h.step, h.step_name, h.at, h.day, h.person, h.what, h.enclosure, h.gloves,
@@ -187,8 +199,8 @@ def _row(r: Mapping[str, Any], hazards: tuple[Mapping[str, Any], ...]) -> Handli
         enclosure=r["enclosure"],
         gloves=r["gloves"],
         substances=tuple(json.loads(r["substances"])),
-        families=_all(h["families"] for h in hazards),
-        statements=_all(h["statements"] for h in hazards),
+        families=classified.codes(_all(hazards, "families")),
+        statements=classified.codes(_all(hazards, "statements")),
         signal_word=words.get("danger") or words.get("warning", ""),
         container=r["container"],
         lot=r["lot"],
@@ -205,6 +217,6 @@ def _row(r: Mapping[str, Any], hazards: tuple[Mapping[str, Any], ...]) -> Handli
     )
 
 
-def _all(lists: Iterator[str]) -> tuple[str, ...]:
-    """Give what several JSON lists name, each once."""
-    return tuple(dict.fromkeys(item for text in lists for item in json.loads(text)))
+def _all(hazards: tuple[Mapping[str, Any], ...], key: str) -> Iterator[Any]:
+    """Give what the JSON lists of several snapshots name."""
+    return (item for h in hazards for item in json.loads(h[key]))

@@ -17,6 +17,10 @@ class BudgetRow:
     u: str
     share: str
     """Its part of u², from 0 to 1."""
+    sensitivity: str = ""
+    """Change of the result per unit of it."""
+    contribution: str = ""
+    """Its part of u, in the unit of the result."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +46,7 @@ class ResultShown:
     lot: Mapping[str, Any]
 
 
+_COLUMNS = ("name", "value", "unit", "u", "share", "sensitivity", "contribution")
 _SHOWN = ("value", "unit", "u", "u_rel", "k", "dof", "U", "complete", "missing", "components", "remarks")
 
 
@@ -61,10 +66,7 @@ def result(entry: ev.Entry, event: ev.PrepClosed) -> ResultShown:
         U=_text(body, "U"),
         complete=bool(body.get("complete", False)),
         missing=tuple(body.get("missing", ())),
-        budget=tuple(
-            BudgetRow(*(_text(row, f) for f in ("name", "value", "unit", "u", "share")))
-            for row in body.get("components", ())
-        ),
+        budget=tuple(BudgetRow(*(_text(row, f) for f in _COLUMNS)) for row in body.get("components", ())),
         remarks=tuple(body.get("remarks", ())),
         figures={key: _text(body, key) for key in body if key not in _SHOWN and body[key] is not None},
         lot=event.lot,

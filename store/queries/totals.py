@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Literal
+from typing import Literal, cast
 
 from store.errors import BadInput
 from store.queries import incidents, periods
@@ -96,8 +96,7 @@ def totals(
     BadInput
         A key that is none.
     """
-    if by not in _KEYS:
-        raise BadInput(f"{by!r}: add up by {', '.join(_KEYS)}.")
+    of_key = by_key(by)
     which = asked(
         record,
         person=person,
@@ -111,7 +110,20 @@ def totals(
         incidents=incidents,
         as_classified=as_classified,
     )
-    return of(record, which, by)
+    return of(record, which, of_key)
+
+
+def by_key(text: str) -> By:
+    """Give a key that can be added up by.
+
+    Raises
+    ------
+    BadInput
+        It is none.
+    """
+    if text not in _KEYS:
+        raise BadInput(f"{text!r}: add up by {', '.join(_KEYS)}.")
+    return cast(By, text)
 
 
 def of(record: Record, which: Asked, by: By) -> tuple[Total, ...]:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from store import events as ev
+from store.hazards import snapshot
 from store.model.prep import Act, Plan, Step
 from store.model.words import ActKind, StepName
 from store.record.record import Record
@@ -31,21 +32,7 @@ SUBSTANCES: Mapping[str, dict[str, Any]] = {
 }
 
 HAZARDS: Mapping[str, dict[str, Any]] = {
-    "K2CR2O7": {
-        "edition": "2025-09-01",
-        "signal_word": "Danger",
-        "statements": ["H350", "H334"],
-        "families": ["CMR_1", "RESP_SENS"],
-        "classes": ["Carc. 1B H350", "Resp. Sens. 1 H334"],
-    },
-    "NAN3": {
-        "edition": "2025-09-01",
-        "signal_word": "Danger",
-        "statements": ["H300"],
-        "families": ["ACUTE_1_2"],
-        "classes": ["Acute Tox. 2 H300"],
-    },
-    "WATER": {"edition": "2025-09-01", "signal_word": "", "statements": [], "families": [], "classes": []},
+    id: snapshot.take(row["classification"]) for id, row in SUBSTANCES.items()
 }
 
 RESULT: Mapping[str, Any] = {

@@ -141,7 +141,7 @@ def test_the_register_counts_each_person_year_and_substance_of_category_1(told: 
     assert (first.name, first.employer, first.cas) == ("OP-1", "River Laboratory", "7778-50-9")
     assert (first.statements, first.edition, first.enclosures) == (
         ("H350", "H334"),
-        ("2025-09-01",),
+        ("CLP 2025-09-01",),
         ("E-1",),
     )
     assert (first.first_day, first.last_day, first.longest_s) == ("2025-12-30", "2025-12-30", 60.0)
