@@ -59,9 +59,9 @@ class Asking:
         """Give the last entry about a subject; 0 when there is none."""
         with ours(self.path):
             row = self._conn.execute(
-                "SELECT max(entry) FROM journal WHERE subject = ?", (subject,)
+                "SELECT entry FROM journal WHERE subject = ? ORDER BY entry DESC LIMIT 1", (subject,)
             ).fetchone()
-        return row[0] or 0
+        return row[0] if row is not None else 0
 
     def entry(self, n: int) -> Entry:
         """Give one entry.

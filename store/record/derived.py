@@ -68,8 +68,6 @@ TABLES: tuple[str, ...] = (
     "CREATE INDEX dose_prep ON dose (prep)",
     "CREATE INDEX dose_container ON dose (container)",
     "CREATE INDEX dose_lot ON dose (lot)",
-    "CREATE INDEX dose_substance ON dose (substance)",
-    "CREATE INDEX dose_person ON dose (person, day)",
     """CREATE TABLE reading (
     entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, step INTEGER NOT NULL, at TEXT NOT NULL,
     person TEXT NOT NULL, balance TEXT NOT NULL, what TEXT NOT NULL, shown TEXT NOT NULL,

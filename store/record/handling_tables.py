@@ -18,7 +18,11 @@ def update(conn: sqlite3.Connection, entry: Entry, old: PrepState | None, new: P
             _begin(conn, entry, new, handling)
         elif handling != had[number]:
             _changed(conn, entry, new, handling)
-        elif doses_changed and any(_within(handling, dose.entry, dose.step) for dose in new.doses):
+        elif (
+            doses_changed
+            and handling.closed
+            and any(_within(handling, dose.entry, dose.step) for dose in new.doses)
+        ):
             _weighed(conn, new, handling)
 
 
@@ -83,11 +87,10 @@ def _changed(conn: sqlite3.Connection, entry: Entry, state: PrepState, handling:
 
 
 def _weighed(conn: sqlite3.Connection, state: PrepState, handling: HandlingDone) -> None:
-    """Write what was dosed; the sums of a handling that is still open wait until it is closed."""
+    """Write what was dosed: once it is closed, so that a dose while it is open costs no more than it must."""
     net = _net_mg(conn, state, handling)
     conn.execute("UPDATE handling SET net_mg = ? WHERE entry = ?", (sum(net.values()), handling.entry))
-    if handling.closed:
-        _sums(conn, state, handling)
+    _sums(conn, state, handling)
 
 
 def _sums(conn: sqlite3.Connection, state: PrepState, handling: HandlingDone) -> None:

@@ -13,6 +13,8 @@ from typing import Any
 from store.errors import BadInput, RecordTooNew
 from store.events import KINDS, Entry, Event, load
 
+_ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+
 
 @dataclass(frozen=True, slots=True)
 class Head:
@@ -38,7 +40,7 @@ def canonical(content: Any) -> str:
     >>> canonical({"v": 1, "body": {"what": "10 µg", "ends": True}})
     '{"body":{"ends":true,"what":"10 µg"},"v":1}'
     """
-    line = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    line = _ENCODER.encode(content)
     try:
         line.encode()
     except UnicodeEncodeError:
