@@ -7,11 +7,12 @@ from datetime import datetime
 from store import events as ev
 from store.actions.acting import Acting, LetThrough
 from store.actions.cautions import acknowledge_short, before, keep_text
-from store.errors import BadInput, MovedOn, NotAcknowledged, Owed, Refused
+from store.errors import BadInput, MovedOn, NeedsSecondPerson, NotAcknowledged, Owed, Refused
 from store.model.prep import Act
 from store.model.words import ActKind, PrepStatus
 from store.procedure.standing import Standing
 from store.procedure.state import PrepState
+from store.units import number
 
 
 def subject(prep: str) -> str:
@@ -86,13 +87,23 @@ def confirm(
     kept_text: str = "",
     let_through: LetThrough | None = None,
 ) -> None:
-    """Write that an act was done, answered or told; `kept_text` is what was shown (a label)."""
+    """Write that an act was done, answered or told; `kept_text` is what was shown (a label).
+
+    Raises
+    ------
+    BadInput
+        What was told is no number, or a reading outside its limit was confirmed without a reason.
+    NeedsSecondPerson
+        What was told lies outside the limits of the enclosure.
+    """
     with guarded_act(acting, prep, seen, ActKind.CONFIRM, ActKind.ANSWER, ActKind.TELL, ActKind.READ) as (
         state,
         act,
     ):
         if act.kind == ActKind.READ and let_through is None and not answer:
             raise BadInput("A reading that was out of its limit goes on only with a reason.")
+        if act.kind == ActKind.TELL and (against := _outside(state, answer)) and let_through is None:
+            raise NeedsSecondPerson((against,))
         if kept_text:
             answer = keep_text(acting, kept_text, act.what or "text")
         event = ev.Confirmed(
@@ -103,6 +114,15 @@ def confirm(
             let_through=(let_through.to_body(),) if let_through else (),
         )
         append(acting, state, event)
+
+
+def _outside(state: PrepState, told: str) -> str:
+    """Say what is wrong with a pressure that was told, against the limits of the enclosure."""
+    shown, row = number(told), state.basis["enclosure"]
+    for key, word, beyond in (("pressure_low", "lowest", -1), ("pressure_high", "highest", 1)):
+        if row.get(key) and (shown - number(row[key])) * beyond > 0:
+            return f"{told} Pa is outside the limits of {row['id']}: {word} {row[key]} Pa"
+    return ""
 
 
 def open_up(acting: Acting, prep: str, *, seen: int) -> None:

@@ -241,3 +241,18 @@ def test_what_is_discarded_asks_for_a_new_vessel_and_keeps_the_exposure(
     assert len(guide.state.handlings) == before
     player(guide, clock).play()
     assert guide.state.status == PrepStatus.CLOSED
+
+
+@pytest.mark.parametrize(
+    ("told", "goes_on"), [("-120", True), ("-121", False), ("-40", True), ("-39,9", False)]
+)
+def test_a_pressure_outside_the_limits_stops_bringing_in(
+    record: Record, clock: site.TestClock, told: str, goes_on: bool
+) -> None:
+    guide = site.guide(record, site.planned(record), clock)
+    walk_to(guide, clock, ActKind.TELL, "pressure")
+    guide.take(keys.Typed(told))
+    act = guide.state.act
+    assert act is not None
+    assert (act.kind == ActKind.HANDLE) == goes_on
+    assert bool(guide.asks) != goes_on

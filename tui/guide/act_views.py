@@ -81,7 +81,7 @@ def _source(guide: "Guide") -> str:
 def _reading(view: StepView, guide: "Guide", act: Act) -> StepView:
     unit = pan.balance(guide.state).unit
     live = weigh.live(guide)
-    sample = guide.sample if live else None
+    sample = guide.fresh_sample if live else None
     body = (*_after_interruption(guide), act.text) if act is CONTINUITY else (act.text,)
     shown = Live(
         shown=sample.shown if sample is not None else "",

@@ -40,7 +40,7 @@ def _frame(guide: "Guide") -> StepView:
         place=place(state),
         step=step_line(state),
         hazards=hazards(guide),
-        said=guide.said,
+        said=guide.said or guide.link_says,
         done=guide.finished,
         open_for=open_for,
         estimated=estimated,
@@ -109,18 +109,18 @@ def step_line(state: PrepState) -> str:
 def hazards(guide: "Guide") -> tuple[str, ...]:
     """Give the hazards of the open step in words, signal word first."""
     state, step = guide.state, guide.state.current
-    if step is None or guide.before is None:
+    if step is None or guide.before is None or not (step.substances or guide.before.families):
         return ()
     snapshots = [state.basis["hazards"][s] for s in step.substances]
     return families.hazard_line(snapshots, guide.before.families)
 
 
 def short(guide: "Guide") -> tuple[str, ...]:
-    """Give the short form of the cautions, which stands on every act."""
+    """Give the short form of the cautions, which stands on every act below the hazards: first act, note."""
     step = guide.state.current
     if step is None or guide.before is None:
         return ()
-    return cautions.short_form(step.name.value, guide.before.families)
+    return cautions.short_form(step.name.value, guide.before.families)[-2:]
 
 
 def _page(view: StepView, guide: "Guide") -> StepView:

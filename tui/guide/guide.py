@@ -123,9 +123,21 @@ class Guide:
     def poll(self) -> None:
         """Ask the balance for what it shows now."""
         if self.balance is not None:
-            now_s = self.monotonic()
-            sample = self.balance.poll(now_s)
-            self.sample = sample if sample is not None and sample.live(now_s) else None
+            self.sample = self.balance.poll(self.monotonic())
+
+    @property
+    def fresh_sample(self) -> Sample | None:
+        """What the display shows now; a reading older than a second, or a fault, is none."""
+        sample = self.sample
+        return sample if sample is not None and sample.live(self.monotonic()) else None
+
+    @property
+    def link_says(self) -> str:
+        """What is wrong with the balance or its link; empty while nothing is."""
+        if self.balance is None:
+            return ""
+        fault = self.sample.fault if self.sample is not None else ""
+        return fault or self.balance.state()
 
     # ---- keys ----
 

@@ -16,9 +16,12 @@ if TYPE_CHECKING:
     from tui.guide.guide import Guide
 
 
+LIVE_KINDS = ("simulated", "serial", "tcp")
+
+
 def live(guide: "Guide") -> bool:
     """Whether readings come by themselves."""
-    return guide.balance is not None and guide.balance.kind != "typed"
+    return guide.balance is not None and guide.balance.kind in LIVE_KINDS
 
 
 def waits_for_continuity(guide: "Guide") -> bool:
@@ -45,9 +48,11 @@ def current(guide: "Guide") -> Act:
 
 def read_live(guide: "Guide", act: Act) -> None:
     """Take what the display shows now, if it is steady."""
-    sample = guide.sample
+    sample = guide.fresh_sample
     if sample is None or guide.balance is None:
-        raise BadInput("Nothing comes from the balance: look at its cable, or type the reading.")
+        raise BadInput(
+            guide.link_says or "Nothing comes from the balance: look at its cable, or type the reading."
+        )
     if not sample.steady:
         guide.said = "Not steady yet: wait, then press Enter."
         return
@@ -135,7 +140,9 @@ def _let_reading_stand(guide: "Guide", what: tuple[str, ...]) -> Callable[[LetTh
 def shown_now(guide: "Guide") -> tuple[str, bool] | None:
     """Give what would be accepted now: the digits and whether they are steady."""
     if live(guide):
-        return (guide.sample.shown, guide.sample.steady) if guide.sample is not None else None
+        sample = guide.fresh_sample
+        if sample is not None:
+            return sample.shown, sample.steady
     return (guide.typed_reading, True) if guide.typed_reading else None
 
 

@@ -1,0 +1,80 @@
+"""The application: themes, the idle lock, and which screen stands first. Nothing else lives here."""
+
+import os
+from typing import ClassVar
+
+from textual import events
+from textual.app import App
+from textual.screen import Screen
+
+from store.actions import people
+from store.queries import registers
+from tui.screens.bench import BenchScreen
+from tui.screens.desk import Desk
+from tui.screens.first_run import FirstRunScreen
+from tui.screens.sign_in import SignInScreen
+from tui.theme import THEMES, chosen
+
+
+class TarebookApp(App[None]):
+    """One terminal at one record."""
+
+    ENABLE_COMMAND_PALETTE = False
+    TITLE = "Tarebook"
+    BINDINGS: ClassVar = [("ctrl+q", "quit_unless_open", "leave")]
+
+    def __init__(self, desk: Desk, *, theme: str = "") -> None:
+        super().__init__()
+        self.desk = desk
+        self._wanted = theme
+        self._last_key_s = desk.monotonic()
+
+    def on_mount(self) -> None:
+        """Show the sign-in, or begin a record that has nobody yet."""
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = chosen(os.environ, self._wanted)
+        self.push_screen(BenchScreen(self.desk))
+        if registers.rows(self.desk.record, "person"):
+            self.push_screen(SignInScreen(self.desk))
+        else:
+            self.push_screen(FirstRunScreen(self.desk))
+        self.set_interval(1.0, self._idle)
+
+    async def on_event(self, event: events.Event) -> None:
+        """Note the time of every key: the lock counts from it."""
+        if isinstance(event, events.Key | events.Paste):
+            self._last_key_s = self.desk.monotonic()
+        await super().on_event(event)
+
+    def _idle(self) -> None:
+        """Lock after the site's minutes without a key; never while something is open."""
+        if self.desk.person is None or isinstance(self.screen, SignInScreen | FirstRunScreen):
+            return
+        if not all(getattr(screen, "locks", True) for screen in self.screen_stack):
+            return
+        minutes = float(self.desk.settings()["lock_minutes"])
+        if self.desk.monotonic() - self._last_key_s > 60.0 * minutes:
+            self.lock("locked by itself")
+
+    def lock(self, how: str = "sign out") -> None:
+        """Sign the person out; screens stay where they are for the same person only."""
+        person = self.desk.person
+        if person is None:
+            return
+        people.sign_out(person, how=how)
+        self.desk.person = None
+        self.push_screen(SignInScreen(self.desk, locked_by=person.person))
+
+    def back_to_bench(self) -> None:
+        """Leave every screen above the bench."""
+        while len(self.screen_stack) > 2 and not isinstance(self.screen, BenchScreen):
+            self.pop_screen()
+
+    def action_quit_unless_open(self) -> None:
+        """Leave, unless something is open."""
+        open_here: list[Screen[object]] = [s for s in self.screen_stack if not getattr(s, "locks", True)]
+        if open_here:
+            self.bell()
+        else:
+            self.exit()

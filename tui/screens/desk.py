@@ -1,0 +1,75 @@
+"""What every screen stands on: the record, who is signed in, time and chance."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from random import Random
+
+from store.actions.acting import Acting
+from store.errors import NotAllowed
+from store.model.registers import Balance
+from store.queries import registers
+from store.record.record import Record
+from tui.balance.connect import source
+from tui.balance.rig import Rig
+from tui.balance.simulated import Simulated
+from tui.guide.guide import Guide
+from tui.guide.labels import label_of
+
+
+@dataclass(slots=True)
+class Desk:
+    """One terminal at one record; screens are handed it, and change only `person`."""
+
+    record: Record
+    path: Path
+    now: Callable[[], datetime]
+    terminal: str
+    monotonic: Callable[[], float]
+    chance: Random
+    hint: tuple[str, ...] = ()
+    """Lines for the sign-in screen of the demo."""
+    seed: int = 0
+    person: Acting | None = None
+
+    @property
+    def acting(self) -> Acting:
+        """Give who is signed in.
+
+        Raises
+        ------
+        NotAllowed
+            Nobody is.
+        """
+        if self.person is None:
+            raise NotAllowed("Nobody is signed in.")
+        return self.person
+
+    def another_record(self) -> Record:
+        """Open the record once more, for work in a thread; the caller closes it."""
+        return Record.open(self.path, now=self.now, terminal=self.terminal, write=False)
+
+    def settings(self) -> dict[str, str]:
+        """Give the settings in force."""
+        return registers.settings(self.record)
+
+    def local_time(self, utc: str) -> datetime:
+        """Give a stored time in local time."""
+        return datetime.fromisoformat(utc).astimezone(self.now().tzinfo)
+
+    def guide(self, prep: str) -> Guide:
+        """Give the guide of a prep for the person who is signed in, with the balance of its plan."""
+        state = self.record.prep_state(prep)
+        row = Balance.from_body(state.basis["balance"])
+        link = source(row, seed=self.seed)
+        rig = Rig(link, self.chance) if isinstance(link, Simulated) else None
+        return Guide(
+            self.acting,
+            prep,
+            monotonic=self.monotonic,
+            chance=self.chance,
+            balance=link,
+            bench=rig,
+            label=label_of,
+        )

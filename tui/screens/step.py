@@ -1,0 +1,159 @@
+"""The working screen: one prep, one person, a keypad."""
+
+from rich.cells import cell_len
+from textual.app import ComposeResult
+from textual.containers import Vertical
+
+from tui.guide import keys
+from tui.guide.guide import Guide
+from tui.guide.view import StepView, clock, fit
+from tui.screens.desk import Desk
+from tui.widgets.big_digits import BigDigits
+from tui.widgets.footer import KeyFooter
+from tui.widgets.key_pad import KeyPad
+from tui.widgets.lines import Lines, clip, wrap
+
+HZ = 20
+"""How often the balance is asked and the clocks move, a second."""
+CURSOR = "▏"
+
+
+class StepScreen(KeyPad[None]):
+    """Draws the guide's view and hands it every key."""
+
+    CSS_PATH = "step.tcss"
+
+    def __init__(self, desk: Desk, guide: Guide) -> None:
+        super().__init__()
+        self.desk, self.guide = desk, guide
+        self._view: StepView | None = None
+        self._line = ""
+        self._rang = ""
+
+    @property
+    def locks(self) -> bool:
+        """Whether the screen may lock when idle: never while something is open."""
+        return not self.guide.something_open
+
+    def compose(self) -> ComposeResult:
+        """Lay out: where, what can hurt, what now, what it would give, which keys."""
+        yield Lines(id="where")
+        yield Lines(id="hazards")
+        yield Lines(id="short")
+        with Vertical(id="act"):
+            yield Lines(id="body")
+            yield BigDigits(id="digits")
+            yield Lines(id="below")
+        yield Lines(id="said")
+        yield KeyFooter(id="keys")
+
+    def on_mount(self) -> None:
+        """Begin to ask the balance."""
+        self.set_interval(1 / HZ, self._beat)
+        self._beat()
+
+    def expecting(self) -> keys.Mode:
+        """Say which keys mean something now."""
+        return self.guide.expect()
+
+    def on_intent(self, intent: keys.Intent) -> None:
+        """Hand a key to the guide; leave when it is left."""
+        self.guide.take(intent)
+        if self.guide.left:
+            self.dismiss(None)
+            return
+        self._beat()
+        if self.guide.said and self.desk.settings()["bell"] == "yes":
+            self.app.bell()
+
+    def typed(self, line: str) -> None:
+        """Show what is typed so far."""
+        if line != self._line:
+            self._line = line
+            self._draw(self._view or self.guide.view())
+
+    def _beat(self) -> None:
+        self.guide.poll()
+        view = self.guide.view()
+        if view != self._view:
+            self._view = view
+            self._draw(view)
+
+    def on_resize(self) -> None:
+        """Draw anew at the new size."""
+        if self._view is not None:
+            self._draw(self._view)
+
+    def _draw(self, view: StepView) -> None:
+        width = max(20, self.size.width - 2)
+        self.query_one("#where", Lines).show(_where(view, width))
+        hazards = fit(view.hazards[1:], width, lead=f"{view.hazards[0]}   ") if view.hazards else ()
+        self.query_one("#hazards", Lines).show(hazards)
+        self.query_one("#short", Lines).show(() if view.page else view.short)
+        self.query_one("#body", Lines).show(self._body(view, width))
+        digits = self.query_one("#digits", BigDigits)
+        digits.display = view.live is not None
+        if view.live is not None:
+            word = {True: "STEADY", False: "moving", None: ""}[view.live.steady]
+            digits.show(self._shown(view), view.live.unit, word)
+        self.query_one("#below", Lines).show(self._below(view, width))
+        self.query_one("#said", Lines).show(wrap(view.said, width) if view.said else ("",))
+        self.query_one("#keys", KeyFooter).show(_keys(view))
+
+    def _shown(self, view: StepView) -> str:
+        """What is typed stands in the big digits; until then what the balance shows."""
+        assert view.live is not None
+        return self._line if view.prompt and self._line else view.live.shown
+
+    def _body(self, view: StepView, width: int) -> tuple[str, ...]:
+        if view.page:
+            return (*view.body, "", *view.page)
+        lines = [line for text in view.body for line in (wrap(text, width) if text else ("",))]
+        if view.live is not None and view.live.aim:
+            head = f"{view.live.aim}     {view.live.window}"
+            lines.append(_apart(head, view.live.where, width))
+        elif view.live is not None:
+            lines.append(_apart("", view.live.where, width))
+        lines += [f"  {n}  {choice}" for n, choice in enumerate(view.choices, 1)]
+        lines += ["", *view.extra] if view.extra else []
+        return tuple(lines)
+
+    def _below(self, view: StepView, width: int) -> tuple[str, ...]:
+        lines: list[str] = []
+        live = view.live
+        if live is not None and live.to_go:
+            lines.append(_apart(live.to_go, f"halvings left  {live.halvings}", width))
+        if live is not None and live.accepted:
+            lines += [
+                f"{'if accepted now   ' if n == 0 else ' ' * 18}{line}"
+                for n, line in enumerate(live.accepted)
+            ]
+        if view.prompt:
+            typed = "•" * len(self._line) if view.secret else self._line
+            lines += ["", f"{view.prompt}: {typed}{CURSOR}"]
+        return tuple(clip(line, width) for line in lines)
+
+
+def _where(view: StepView, width: int) -> tuple[str, ...]:
+    clocks = []
+    if view.open_for is not None:
+        clocks.append(f"open {clock(view.open_for)}" + ("?" if view.estimated else ""))
+    if view.left_today is not None:
+        over = view.left_today < 0
+        clocks.append("shift limit passed" if over else f"left today {clock(view.left_today)}")
+    first = _apart(f"{view.prep}   {view.title}", view.place, width)
+    return first, _apart(view.step, "   ".join(clocks), width)
+
+
+def _apart(left: str, right: str, width: int) -> str:
+    """One line, `right` at its end; `left` gives way."""
+    room = width - cell_len(right)
+    cut = clip(left, max(0, room - 2)) if right else clip(left, width)
+    return f"{cut}{' ' * max(1, room - cell_len(cut))}{right}".rstrip()
+
+
+def _keys(view: StepView) -> tuple[tuple[str, str], ...]:
+    if view.page:
+        (digit, what), *rest = view.keys
+        return (view.page_place, ""), (f"press {digit}", what), *rest
+    return view.keys
