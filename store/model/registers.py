@@ -19,6 +19,10 @@ def col(what: str, kind: str = "text", *, default: Any = MISSING, choices: tuple
     return field(default=default, metadata={"what": what, "kind": kind, "choices": choices})
 
 
+LIST_KINDS = ("list", "statements", "roles")
+"""Kinds of columns that take several texts."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
     """One row of a register."""
@@ -76,13 +80,15 @@ class Lot(Row):
     id: str = col("lot number", "id")
     substance: str = col("substance", "ref:substance")
     assay: str = col("assay in percent, such as `99.5` or `>= 98`", "percent", default="")
-    assay_u: str = col("its uncertainty: `U 0.2 k 2`, `± 0.3` or empty", default="")
+    assay_u: str = col("its uncertainty: `U 0.2 k 2`, `± 0.3`, `u 0.1` or empty", default="")
     basis: str = col("basis of the assay", "choice", choices=(*BASES, ""), default="")
     assay_method: str = col("method of the assay", default="")
     assay_formula: str = col("formula that the assay refers to, where it differs", "formula", default="")
     water: str = col("water content in percent", "percent", default="")
+    water_u: str = col("its uncertainty: `U 0.2 k 2`, `± 0.3`, `u 0.1` or empty", default="")
     water_on: str = col("measured on", "date", default="")
     loss_on_drying: str = col("loss on drying in percent", "percent", default="")
+    loss_on_drying_u: str = col("its uncertainty: `U 0.2 k 2`, `± 0.3`, `u 0.1` or empty", default="")
     dried_before_use: bool = col("dried before use", "yesno", default=False)
     density: str = col("density of this lot", "density", default="")
     concentration: str = col("concentration of a solution", "concentration", default="")
@@ -213,14 +219,14 @@ REGISTERS: Mapping[str, type[Row]] = {
     "substance": Substance,
     "lot": Lot,
     "container": Container,
-    "balance": Balance,
     "enclosure": Enclosure,
+    "balance": Balance,
     "vessel": Vessel,
     "person": Person,
     "rule": LocalRule,
     "setting": Setting,
 }
-"""Every register; imported in this order, rows refer to rows before them (balance to enclosure aside)."""
+"""Every register; imported in this order, rows refer only to rows before them."""
 
 
 def columns(register: str) -> tuple[Field[Any], ...]:

@@ -12,6 +12,10 @@ class SettingKind:
     default: str
     what: str
     kind: str = "number"
+    """number, whole, yesno or text"""
+    low: str = ""
+    """Least and greatest value that fit; a number only."""
+    high: str = ""
 
 
 SETTINGS: Mapping[str, SettingKind] = {
@@ -19,29 +23,68 @@ SETTINGS: Mapping[str, SettingKind] = {
     for s in (
         SettingKind("site", "", "name of the site, as on labels", "text"),
         SettingKind(
-            "tolerance_percent", "5", "half-width of the window around the mass aimed at, in % of it"
+            "tolerance_percent",
+            "5",
+            "half-width of the window around the mass aimed at, in % of it",
+            low="0.1",
+            high="50",
         ),
         SettingKind(
-            "solvent_tolerance_percent", "1", "the same around the mass of solvent aimed at, in % of it"
+            "solvent_tolerance_percent",
+            "1",
+            "the same around the mass of solvent aimed at, in % of it",
+            low="0.01",
+            high="50",
         ),
         SettingKind(
-            "minimum_weight_limit", "0.10", "greatest relative repeatability error of a net sample, in %"
+            "minimum_weight_limit",
+            "0.10",
+            "greatest relative repeatability error of a net sample, in %",
+            low="0.01",
+            high="10",
         ),
-        SettingKind("minimum_weight_factor", "2", "coverage factor of the minimum weight"),
-        SettingKind("zero_return_factor", "3", "the empty pan must come back to zero within this many s"),
         SettingKind(
-            "lock_minutes", "5", "minutes without a key until the screen locks; never while something is open"
+            "minimum_weight_factor", "2", "coverage factor of the minimum weight", low="1", high="10"
         ),
-        SettingKind("break_minutes", "15", "minutes of a break after which cautions are shown in full again"),
+        SettingKind(
+            "zero_return_factor",
+            "3",
+            "the empty pan must come back to zero within this many s",
+            low="1",
+            high="20",
+        ),
+        SettingKind(
+            "lock_minutes",
+            "5",
+            "minutes without a key until the screen locks; never while something is open",
+            low="1",
+            high="120",
+        ),
+        SettingKind(
+            "break_minutes",
+            "15",
+            "minutes of a break after which cautions are shown in full again",
+            low="1",
+            high="480",
+        ),
         SettingKind("quarantine", "yes", "a prepared lot waits for review before use", "yesno"),
         SettingKind("second_person", "yes", "a named second person may let a refused act through", "yesno"),
         SettingKind(
-            "expiry_days", "30", "days that a prepared solution may be used, unless a parent expires earlier"
+            "expiry_days",
+            "30",
+            "days that a prepared solution may be used, unless a parent expires earlier",
+            "whole",
+            "1",
+            "3650",
         ),
-        SettingKind("act_gap_ms", "400", "a key that acts counts once within this time"),
-        SettingKind("temperature_c", "20", "temperature of the enclosure, where none is told"),
-        SettingKind("pressure_hpa", "1013.25", "air pressure, where none is told"),
-        SettingKind("humidity_percent", "50", "relative humidity, where none is told"),
+        SettingKind(
+            "act_gap_ms", "400", "a key that acts counts once within this time", "whole", "100", "2000"
+        ),
+        SettingKind(
+            "temperature_c", "20", "temperature of the enclosure, where none is told", low="5", high="40"
+        ),
+        SettingKind("pressure_hpa", "1013.25", "air pressure, where none is told", low="600", high="1100"),
+        SettingKind("humidity_percent", "50", "relative humidity, where none is told", low="0", high="100"),
         SettingKind("emergency", "", "the site's own emergency numbers, on top of the spill card", "text"),
         SettingKind("bell", "yes", "ring the terminal bell", "yesno"),
     )

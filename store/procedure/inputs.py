@@ -60,6 +60,10 @@ def content(plan: Plan, basis: Mapping[str, Any]) -> Content:
     def fraction(key: str) -> float | None:
         return float(number(lot[key].replace("%", ""))) / 100.0 if lot.get(key) else None
 
+    def uncertainty(key: str) -> float | None:
+        u_percent = purity.standard_uncertainty(lot.get(key, ""))
+        return None if u_percent is None else u_percent / 100.0
+
     assay, u_assay = purity.assay(lot["assay"], lot.get("assay_u", "")) if lot.get("assay") else (1.0, None)
     return Content(
         assay=assay,
@@ -67,7 +71,9 @@ def content(plan: Plan, basis: Mapping[str, Any]) -> Content:
         basis=lot.get("basis") or "as-is",
         method=lot.get("assay_method", ""),
         water=fraction("water"),
+        u_water=uncertainty("water_u"),
         loss_on_drying=fraction("loss_on_drying"),
+        u_loss_on_drying=uncertainty("loss_on_drying_u"),
         dried_before_use=bool(lot.get("dried_before_use")),
         weighed_formula=lot.get("assay_formula") or substance.get("formula", ""),
         wanted_formula=plan.stated_as,

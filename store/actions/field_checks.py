@@ -1,0 +1,248 @@
+"""One field of a register row: its text is read by the kind that its column declares, or refused."""
+
+import re
+import unicodedata
+from collections.abc import Callable, Mapping
+from dataclasses import MISSING, Field
+from datetime import date
+from decimal import Decimal
+from difflib import get_close_matches
+from typing import Any
+
+from store.actions.known import Known
+from store.errors import BadField, BadInput, StoreError
+from store.model.registers import LIST_KINDS, check_id
+from store.model.words import NOT_CLASSIFIED
+from store.units import UNITS, number, plain, quantity
+
+Cell = str | tuple[str, ...]
+
+LONGEST = 2000
+CONCENTRATIONS = ("mass_fraction", "molality", "mass_concentration", "amount_concentration")
+
+_ISO = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_MAY_BE_ZERO = ("linearity", "linearity_small", "repeatability")
+
+LIMITS: Mapping[str, tuple[str, str, bool]] = {
+    "repeatability_n": ("10", "1000", True),
+    "check_hours": ("0.5", "8784", False),
+    "in_use_days": ("1", "3650", True),
+    "shift_minutes": ("1", "720", True),
+    "pressure_low": ("-5000", "5000", False),
+    "pressure_high": ("-5000", "5000", False),
+}
+"""Least and greatest number that fits a column, and whether it is a whole one. Ten weighings: USP <41>."""
+
+
+def value(column: Field[Any], cell: Cell, known: Known) -> Any:
+    """Give the value of a field, of a row that is new or changed.
+
+    Raises
+    ------
+    BadField
+        With what to write instead.
+    """
+    name, kind = column.name, str(column.metadata["kind"])
+    try:
+        if kind in LIST_KINDS:
+            return _list(column, cell, known)
+        text = cell if isinstance(cell, str) else "; ".join(cell)
+        text = fit(text.strip())
+        if not text:
+            if column.default is MISSING:
+                raise BadInput(f"this is missing: write the {column.metadata['what']}.")
+            return column.default
+        if kind.startswith("ref:"):
+            return _ref(kind.removeprefix("ref:"), text, known)
+        if kind == "choice":
+            return _choice(text, column.metadata["choices"])
+        if kind in ("number", "percent"):
+            return _number(name, kind, text)
+        if kind in UNITS or kind == "concentration":
+            return _quantity(name, kind, text)
+        return _KINDS[kind](text)
+    except BadField as error:
+        raise BadField(name, _first_line(error.what)) from None
+    except StoreError as error:
+        raise BadField(name, _first_line(str(error))) from None
+
+
+def _first_line(text: str) -> str:
+    """A formula error carries a caret under the place; among the faults of a file there is one line each."""
+    return text.split("\n", 1)[0]
+
+
+def fit(text: str) -> str:
+    """Give text that can be shown anywhere, or say which sign cannot.
+
+    Raises
+    ------
+    BadInput
+        A control sign, one that is not seen or turns the line around, or more than 2000 signs.
+    """
+    if len(text) > LONGEST:
+        raise BadInput(f"{len(text)} signs are too many: write at most {LONGEST}.")
+    if not text.isprintable():
+        for place, sign in enumerate(text, 1):
+            if unicodedata.category(sign)[0] == "C" or sign in "\u2028\u2029":
+                raise BadInput(f"sign {place} (U+{ord(sign):04X}) cannot be shown: take it out.")
+    return text
+
+
+def _ref(register: str, text: str, known: Known) -> str:
+    if known.has(register, text):
+        return text
+    if known.retired(register, text):
+        raise BadInput(f"{register} {text} is retired: name another.")
+    near = get_close_matches(text, known.rows(register), n=3, cutoff=0.4)
+    then = f"near it: {', '.join(near)}" if near else f"enter it in the {register} register first"
+    raise BadInput(f"there is no {register} {plain(text)}: {then}.")
+
+
+def _choice(text: str, choices: tuple[str, ...]) -> str:
+    if text in choices:
+        return text
+    raise BadInput(f"{plain(text)}: write one of {', '.join(c for c in choices if c)}.")
+
+
+def _number(name: str, kind: str, text: str) -> str:
+    if kind == "percent" and name == "assay":
+        return text  # read together with its uncertainty
+    typed = number(text)
+    low, high, whole = ("0", "100", False) if kind == "percent" else LIMITS.get(name, ("-1e9", "1e9", False))
+    within(typed, low, high, whole=whole)
+    return text
+
+
+def within(typed: Decimal, low: str, high: str, *, whole: bool = False) -> None:
+    """Refuse a number outside its limits.
+
+    Raises
+    ------
+    BadInput
+        Naming the limits.
+    """
+    if whole and typed != typed.to_integral_value():
+        raise BadInput(f"{typed} is not a whole number: write one from {low} to {high}.")
+    if not Decimal(low) <= typed <= Decimal(high):
+        raise BadInput(f"{typed} does not fit: write a number from {low} to {high}.")
+
+
+def _quantity(name: str, kind: str, text: str) -> str:
+    typed = quantity(text, *(CONCENTRATIONS if kind == "concentration" else (kind,)))
+    if typed.number < 0 or (not typed.number and name not in _MAY_BE_ZERO):
+        raise BadInput(f"{plain(text)}: it must be more than zero.")
+    return text
+
+
+def _yesno(text: str) -> bool:
+    if text.casefold() not in ("yes", "no"):
+        raise BadInput(f"{plain(text)}: write yes or no.")
+    return text.casefold() == "yes"
+
+
+def day(text: str) -> str:
+    """Give a day in ISO form.
+
+    Raises
+    ------
+    BadInput
+        It is none, or not of this time.
+    """
+    try:
+        found = date.fromisoformat(text) if _ISO.fullmatch(text) else None
+    except ValueError:
+        found = None
+    if found is None or not 1900 <= found.year < 2200:
+        raise BadInput(f"{plain(text)} is not a day: write it as 2026-03-02.")
+    return text
+
+
+def _cas(text: str) -> str:
+    from store.calc.cas import cas
+
+    return cas(text)
+
+
+def _formula(text: str) -> str:
+    from store.calc.molar import formula
+
+    return formula(text).text
+
+
+def _as_it_is(text: str) -> str:
+    return text
+
+
+_KINDS: Mapping[str, Callable[[str], Any]] = {
+    "text": _as_it_is,
+    "id": check_id,
+    "yesno": _yesno,
+    "date": day,
+    "cas": _cas,
+    "formula": _formula,
+}
+
+
+# ---- lists ----
+
+
+def _list(column: Field[Any], cell: Cell, known: Known) -> tuple[str, ...]:
+    parts = cell.split(";") if isinstance(cell, str) else cell
+    entries = tuple(text for part in parts if (text := fit(part.strip())))
+    if not entries:
+        default: Any = column.default  # a list column always has one
+        return tuple(default)
+    for entry in entries:
+        if ";" in entry:
+            raise BadInput(f"{plain(entry)}: a semicolon parts entries and cannot stand in one.")
+        if entries.count(entry) > 1:
+            raise BadInput(f"{plain(entry)} stands twice: write it once.")
+    if column.metadata["kind"] == "roles":
+        return tuple(_choice(entry, column.metadata["choices"]) for entry in entries)
+    reader = _ENTRIES.get(column.name)
+    if reader is None:
+        return entries
+    return tuple(dict.fromkeys(found for entry in entries for found in reader(entry, known)))
+
+
+def _tag(text: str, known: Known) -> tuple[str, ...]:
+    from store.hazards.mixing import with_implied
+
+    with_implied((text,))
+    return (text,)
+
+
+def _step(text: str, known: Known) -> tuple[str, ...]:
+    from store.model.words import StepName
+
+    return (_choice(text, tuple(StepName)),)
+
+
+def _family(text: str, known: Known) -> tuple[str, ...]:
+    from store.hazards.families import asked
+
+    return asked(text)
+
+
+def _substance(text: str, known: Known) -> tuple[str, ...]:
+    return (_ref("substance", text, known),)
+
+
+def _trained_for(text: str, known: Known) -> tuple[str, ...]:
+    return (text,) if text == "all" or known.has("substance", text) else _family(text, known)
+
+
+def _class(text: str, known: Known) -> tuple[str, ...]:
+    return (NOT_CLASSIFIED,) if text.casefold() == NOT_CLASSIFIED else (text,)
+
+
+_ENTRIES: Mapping[str, Callable[[str, Known], tuple[str, ...]]] = {
+    "tags": _tag,
+    "steps": _step,
+    "families": _family,
+    "substances": _substance,
+    "trained_for": _trained_for,
+    "classification": _class,
+}
+"""How the entries of a list are read; families stand by their ids, however an officer names them."""

@@ -1,0 +1,278 @@
+"""The site's registers: enter, change, retire, and take in a whole file or nothing of it."""
+
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from store import events as ev
+from store.actions import field_checks, row_checks
+from store.actions.acting import Acting
+from store.actions.field_checks import Cell
+from store.actions.known import Known
+from store.errors import BadField, BadInput, Refused, UnknownCode
+from store.events import Entry
+from store.exchange.raw import Faults, RawRow, unknown_column
+from store.model.registers import LIST_KINDS, REGISTERS, Row, columns
+from store.model.words import Role
+from store.queries import registers
+from store.record.record import Record
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What an import did, by id."""
+
+    new: tuple[str, ...] = ()
+    changed: tuple[str, ...] = ()
+    unchanged: tuple[str, ...] = ()
+
+
+def check_row(
+    record: Record,
+    register: str,
+    cells: Mapping[str, Cell],
+    *,
+    beside: Mapping[str, Collection[str]] | None = None,
+) -> Row:
+    """Give the row that the cells make, every field checked by its kind and against the others.
+
+    Parameters
+    ----------
+    cells
+        Text by column, as typed or read; lists as a tuple, or as text parted by semicolons.
+    beside
+        Ids by register that come in together with this row.
+
+    Raises
+    ------
+    BadField
+        The first thing that is wrong, with its field.
+    UnknownCode
+        There is no such register.
+    """
+    row, faults = _looked_at(Known(record, beside), register, cells)
+    if faults:
+        raise faults[0]
+    return row
+
+
+def faults_of(record: Record, register: str, cells: Mapping[str, Cell]) -> tuple[BadField, ...]:
+    """Give everything that is wrong with a row, for a form that shows it beside its fields."""
+    return tuple(_looked_at(Known(record), register, cells)[1])
+
+
+def _looked_at(known: Known, register: str, cells: Mapping[str, Cell]) -> tuple[Row, list[BadField]]:
+    if register not in REGISTERS:
+        raise UnknownCode(f"There is no register {register!r}: write one of {', '.join(REGISTERS)}.")
+    kind = REGISTERS[register]
+    standing = _standing(known, register, cells)
+    if standing is not None:
+        return standing, []
+    faults: list[BadField] = []
+    values: dict[str, Any] = {}
+    names = {f.name for f in columns(register)}
+    for name in cells:
+        if name not in names:
+            faults.append(BadField(name, unknown_column(register, name)))
+    for column in columns(register):
+        try:
+            values[column.name] = field_checks.value(column, cells.get(column.name, ""), known)
+        except BadField as error:
+            faults.append(error)
+            values[column.name] = ""
+    row = kind(**values)
+    if not faults:
+        if other := known.alike(register, row.id):
+            faults.append(
+                BadField("id", f"{other} is there already: capitals alone do not tell two rows apart.")
+            )
+        faults += row_checks.of_row(row, known)
+    return row, faults
+
+
+def _standing(known: Known, register: str, cells: Mapping[str, Cell]) -> Row | None:
+    """Give the row as it stands where the cells say the same: what is unchanged needs no new leave."""
+    id = cells.get("id", "")
+    found = known.rows(register).get(id.strip()) if isinstance(id, str) else None
+    if found is None or found.retired or set(cells) - {f.name for f in columns(register)}:
+        return None
+    row = REGISTERS[register].from_body(found.row)
+    for column in columns(register):
+        cell, own = cells.get(column.name, ""), getattr(row, column.name)
+        if column.metadata["kind"] in LIST_KINDS:
+            parts = cell.split(";") if isinstance(cell, str) else cell
+            same = tuple(p.strip() for p in parts if p.strip()) == own
+        elif isinstance(own, bool):
+            same = isinstance(cell, str) and cell.strip().casefold() == ("yes" if own else "no")
+            same = same or (not cell and not own)
+        else:
+            same = isinstance(cell, str) and cell.strip() == own
+        if not same and not (not cell and own == column.default):
+            return None
+    return row
+
+
+def register(
+    acting: Acting, register: str, cells: Mapping[str, Cell], reason: str = "", *, seen: int | None = None
+) -> Entry:
+    """Enter a row, or change it; an unchanged row makes no entry, and the one it stands by is given.
+
+    Parameters
+    ----------
+    reason
+        Why; needed where the row is there already and differs.
+    seen
+        The row's last entry as the person saw it.
+
+    Raises
+    ------
+    NotAllowed
+        No keeper.
+    BadField
+        A field cannot be used.
+    BadInput
+        A change without a reason.
+    Refused
+        Nobody would be keeper any more.
+    """
+    acting.must(Role.KEEPER)
+    record = acting.record
+    with record.immediate():
+        known = Known(record)
+        row, faults = _looked_at(known, register, cells)
+        if faults:
+            raise faults[0]
+        old = known.rows(register).get(row.id)
+        if old is not None and _same(old, row):
+            return record.entry(old.entry)
+        if old is not None and not reason.strip():
+            raise BadInput(f"{register} {row.id} is there already and differs: write why it changes.")
+        _keep_a_keeper(known, register, {row.id: row})
+        return _enter(acting, register, row, reason.strip(), seen)
+
+
+def _same(old: registers.RegisterRow, row: Row) -> bool:
+    return not old.retired and type(row).from_body(old.row) == row
+
+
+def _enter(acting: Acting, register: str, row: Row, reason: str, seen: int | None = None) -> Entry:
+    event = ev.Registered(register=register, id=row.id, row=row.to_body(), reason=reason)
+    return acting.record.append(event, person=acting.person, subject=f"{register}:{row.id}", seen=seen)
+
+
+def _keep_a_keeper(known: Known, register: str, rows: Mapping[str, Row | None]) -> None:
+    """Refuse what would leave the record without anybody who may write its registers."""
+    if register != "person":
+        return
+    before = {id: r.row.get("roles", ()) for id, r in known.rows("person").items() if not r.retired}
+    after = before | {id: getattr(row, "roles", ()) for id, row in rows.items()}
+    if any(Role.KEEPER in roles for roles in before.values()) and not any(
+        Role.KEEPER in roles for roles in after.values()
+    ):
+        raise Refused("Nobody would be keeper any more: make somebody else keeper first.")
+
+
+def retire(acting: Acting, register: str, id: str, reason: str) -> Entry:
+    """Take a row out of use; what used it keeps it.
+
+    Raises
+    ------
+    NotAllowed
+        No keeper.
+    NotFound
+        There is no such row.
+    BadInput
+        No reason.
+    Refused
+        It is retired already, rows in use rest on it, or nobody would be keeper any more.
+    """
+    acting.must(Role.KEEPER)
+    if not reason.strip():
+        raise BadInput("Write why: it stands in the record for good.")
+    record = acting.record
+    with record.immediate():
+        if registers.row(record, register, id).retired:
+            raise Refused(f"{register} {id} is retired already.")
+        known = Known(record)
+        if resting := tuple(_resting_on(known, register, id)):
+            more = f" and {len(resting) - 3} more" if len(resting) > 3 else ""
+            raise Refused(
+                f"{', '.join(resting[:3])}{more} still stand on {register} {id}: see to these first."
+            )
+        _keep_a_keeper(known, register, {id: None})
+        return record.append(
+            ev.Retired(register=register, id=id, reason=reason.strip()),
+            person=acting.person,
+            subject=f"{register}:{id}",
+        )
+
+
+def _resting_on(known: Known, register: str, id: str) -> Iterator[str]:
+    for other in REGISTERS:
+        names = [f.name for f in columns(other) if f.metadata["kind"] == f"ref:{register}"]
+        if names:
+            for row in known.rows(other).values():
+                if not row.retired and any(row.row.get(name) == id for name in names):
+                    yield f"{other} {row.id}"
+
+
+# ---- a whole file ----
+
+
+def take(acting: Acting, register: str, rows: Sequence[RawRow], file: str, *, reason: str = "") -> Taken:
+    """Take every row of a file, or none.
+
+    Parameters
+    ----------
+    rows
+        As `read_rows` gave them.
+    file
+        Name of the file, for the sentence and, where no reason is given, for the entries of changed rows.
+
+    Raises
+    ------
+    NotAllowed
+        No keeper.
+    ImportRefused
+        Every fault by line and column; nothing was taken.
+    """
+    acting.must(Role.KEEPER)
+    record = acting.record
+    # Looked at before the write lock is held, so that a large file keeps nobody waiting.
+    seen = record.head().entry
+    known, checked = _checked(record, register, rows, file)
+    with record.immediate():
+        if record.head().entry != seen:
+            known, checked = _checked(record, register, rows, file)
+        _keep_a_keeper(known, register, {row.id: row for row in checked})
+        new: list[str] = []
+        changed: list[str] = []
+        unchanged: list[str] = []
+        for row in checked:
+            old = known.rows(register).get(row.id)
+            if old is not None and _same(old, row):
+                unchanged.append(row.id)
+                continue
+            (new if old is None else changed).append(row.id)
+            why = "" if old is None else reason.strip() or f"import of {file}"
+            _enter(acting, register, row, why)
+    return Taken(tuple(new), tuple(changed), tuple(unchanged))
+
+
+def _checked(record: Record, register: str, rows: Iterable[RawRow], file: str) -> tuple[Known, list[Row]]:
+    known, faults = Known(record), Faults(file)
+    good: list[Row] = []
+    lines: dict[str, int] = {}
+    for raw in rows:
+        row, wrong = _looked_at(known, register, raw.cells)
+        for error in wrong:
+            faults.add(raw.line_of(error.field), error.field, error.what)
+        if not wrong:
+            first = lines.setdefault(row.id.casefold(), raw.line)
+            if first != raw.line:
+                faults.add(
+                    raw.line_of("id"), "id", f"{row.id} stands in line {first} already: keep one of them."
+                )
+            good.append(row)
+    faults.settle()
+    return known, good
