@@ -1,4 +1,8 @@
-"""How the file is opened: the settings that durability, the chain and several writers need."""
+"""How the file is opened: the settings that durability, the chain and several writers need.
+
+Local disks only: a write-ahead log needs memory that its readers share, and locks that hold. On a network
+file system nothing of what the record promises is promised.
+"""
 
 import os
 import sqlite3
@@ -6,8 +10,8 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
-from store.errors import FileRefused, OldSqlite, RecordDamaged, RecordMissing
-from store.record.faults import ours
+from store.errors import FileRefused, OldSqlite, RecordDamaged, RecordError, RecordMissing
+from store.record.faults import LOCAL_DISK, ours
 from store.record.journal import digest_of
 from store.record.schema import APPLICATION_ID
 
@@ -73,7 +77,9 @@ def _opened(path: Path, mode: str, timeout_s: float) -> Database:
         connection.execute("PRAGMA foreign_keys = ON")
         if mode == "mode=rw":
             if connection.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
-                connection.execute("PRAGMA journal_mode = WAL")
+                (mode,) = connection.execute("PRAGMA journal_mode = WAL").fetchone()
+                if mode != "wal":
+                    raise RecordError(LOCAL_DISK.format(path))
             connection.execute("PRAGMA synchronous = FULL")
         else:
             connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()

@@ -23,6 +23,16 @@ _NO_SPACE = {
     sqlite3.SQLITE_IOERR_FSYNC,
     sqlite3.SQLITE_IOERR_SHMSIZE,
 }
+_SHARED_MEMORY = {
+    sqlite3.SQLITE_IOERR_SHMOPEN,
+    sqlite3.SQLITE_IOERR_SHMMAP,
+    sqlite3.SQLITE_IOERR_SHMLOCK,
+    sqlite3.SQLITE_IOERR_LOCK,
+}
+
+LOCAL_DISK = (
+    "{} must lie on a local disk: a network file system keeps neither its locks nor what was written."
+)
 
 
 def named(error: sqlite3.Error, path: Path) -> RecordError:
@@ -43,6 +53,8 @@ def named(error: sqlite3.Error, path: Path) -> RecordError:
         )
     if primary in _DAMAGED or code in _CUT or isinstance(error, sqlite3.IntegrityError):
         return RecordDamaged(f"{path} is damaged or is not a record ({error}): run tarebook verify on it.")
+    if primary == sqlite3.SQLITE_PROTOCOL or code in _SHARED_MEMORY:
+        return RecordError(LOCAL_DISK.format(path))
     if primary == sqlite3.SQLITE_IOERR:
         return RecordError(f"{path} could not be read or written ({error}): check the disk, try again.")
     return RecordDamaged(f"{path} does not hold what it should ({error}): run tarebook verify on it.")

@@ -14,11 +14,13 @@ from store.errors import (
     OldSqlite,
     RecordBusy,
     RecordDamaged,
+    RecordError,
+    RecordFull,
     RecordMissing,
     RecordReadOnly,
     RecordTooNew,
 )
-from store.record import connect, schema, upgrade
+from store.record import connect, faults, schema, upgrade
 from store.record.record import Record
 from tests.store.record_story import Clock, new_record, planned, site, story
 
@@ -188,3 +190,29 @@ def test_two_connections_count_on_one_journal(record: Record, clock: Clock) -> N
 def test_times_are_kept_in_utc_with_microseconds(record: Record) -> None:
     at = _visit(record).at
     assert at == datetime.fromisoformat(at).astimezone(UTC).isoformat(timespec="microseconds")
+
+
+@pytest.mark.parametrize(
+    ("code", "error", "says"),
+    [
+        (sqlite3.SQLITE_BUSY, RecordBusy, "try again"),
+        (sqlite3.SQLITE_BUSY_SNAPSHOT, RecordBusy, "try again"),
+        (sqlite3.SQLITE_FULL, RecordFull, "free some space"),
+        (sqlite3.SQLITE_IOERR_WRITE, RecordFull, "free some space"),
+        (sqlite3.SQLITE_READONLY_DIRECTORY, RecordReadOnly, "make the file and its folder writable"),
+        (sqlite3.SQLITE_CORRUPT, RecordDamaged, "tarebook verify"),
+        (sqlite3.SQLITE_IOERR_SHORT_READ, RecordDamaged, "tarebook verify"),
+        (sqlite3.SQLITE_PROTOCOL, RecordError, "local disk"),
+        (sqlite3.SQLITE_IOERR_SHMMAP, RecordError, "local disk"),
+        (sqlite3.SQLITE_IOERR_READ, RecordError, "check the disk"),
+        (sqlite3.SQLITE_ERROR, RecordDamaged, "tarebook verify"),
+    ],
+)
+def test_what_sqlite_says_becomes_a_sentence_with_what_to_do(
+    code: int, error: type[RecordError], says: str
+) -> None:
+    from_sqlite = sqlite3.OperationalError("in its own words")
+    from_sqlite.sqlite_errorcode = code
+    found = faults.named(from_sqlite, Path("site.tarebook"))
+    assert type(found) is error
+    assert says in str(found)

@@ -10,6 +10,7 @@ from tempfile import TemporaryDirectory
 import pytest
 
 from store.events import SignedIn
+from store.record.backup import backup, restore
 from store.record.record import Record
 from store.record.verify import verify
 from tests.store.record_story import Clock, new_record, planned
@@ -110,12 +111,40 @@ while True:
             line = process.stdout.readline().strip()
             last = int(line) if line.isdigit() else last
         process.send_signal(signal.SIGKILL)
-        rest = [int(line) for line in process.communicate()[0].split() if line.isdigit()]
+        rest = [int(line) for line in process.stdout.read().split() if line.isdigit()]
+        process.communicate()
         promised = max([last, *rest])
         verdict = verify(place)
         assert verdict.ok
         assert verdict.entries >= promised
         assert verdict.entries % 2 == 0, "two in one transaction: both or neither"
+
+
+def test_a_restore_between_the_entries_of_another_process_loses_none_of_them(
+    place: Path, tmp_path: Path
+) -> None:
+    """What the other wrote before stands in the copy kept aside, what it wrote after in the record."""
+    code = """
+while not (path.parent / "stop").exists():
+    print(visit().digest, flush=True)
+"""
+    backup(place, tmp_path / "copy")
+    process = _start(code, place, "AAAA")
+    assert process.stdout is not None
+    written = [process.stdout.readline().strip() for _ in range(20)]
+    done = restore(place, tmp_path / "copy", now=Clock(), terminal="7F3A", person="k-1")
+    written += [process.stdout.readline().strip() for _ in range(20)]
+    (tmp_path / "stop").touch()
+    # Not communicate(): it would pass over what readline has read ahead.
+    written += process.stdout.read().split()
+    _end(process)
+    assert done.aside is not None
+    kept = set()
+    for path in (done.aside, place):
+        assert verify(path).ok
+        with Record.open(path, now=Clock(), terminal="7F3A", write=False) as record:
+            kept |= {digest for _, _, digest in record.lines()}
+    assert set(written) <= kept
 
 
 FULL = """
