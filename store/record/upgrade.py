@@ -2,7 +2,6 @@
 
 import platform
 import sqlite3
-from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING
 
 from store.events import RecordBegun
@@ -27,6 +26,8 @@ def libraries() -> dict[str, str]:
 
 
 def _version(name: str) -> str:
+    from importlib.metadata import PackageNotFoundError, version
+
     try:
         return version(name)
     except PackageNotFoundError:
