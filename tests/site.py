@@ -92,7 +92,7 @@ def planned(record: Record, plan: Plan = PLAN) -> str:
     return planning.write(acting(record), plan)
 
 
-def label(state: PrepState) -> str:
+def label(record: Record, state: PrepState) -> str:
     """Give a label that a test can recognise."""
     return f"LABEL {state.prep}"
 

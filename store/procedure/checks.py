@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from store.errors import UnknownCode
+from store.hazards.families import asked
 from store.model.prep import Plan
 from store.model.registers import Person
 from store.model.words import LotStatus
@@ -83,12 +85,19 @@ def _place(plan: Plan, basis: Mapping[str, Any], today: date) -> Iterator[Findin
 def _person(person: Person, basis: Mapping[str, Any], today: date) -> Iterator[Finding]:
     lot = basis["lot"]
     families = basis["hazards"][lot["substance"]]["families"]
-    trained = set(person.trained_for)
+    trained = {family for text in person.trained_for for family in _meant(text)} | set(person.trained_for)
     missing = [f for f in families if f not in trained]
     if missing and lot["substance"] not in trained and "all" not in trained:
         yield Finding(f"{person.id} is not trained for {lot['substance']}")
     if _past(person.trained_until, today):
         yield Finding(f"the training of {person.id} held until {person.trained_until}")
+
+
+def _meant(text: str) -> tuple[str, ...]:
+    try:
+        return asked(text)
+    except UnknownCode:
+        return ()  # a substance, or `all`
 
 
 def _masses(basis: Mapping[str, Any], aims: Mapping[str, Any], left_mg: float | None) -> Iterator[Finding]:

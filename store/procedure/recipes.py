@@ -50,6 +50,7 @@ def transfer_in(plan: Plan, basis: Mapping[str, Any]) -> Step:
             )
         )
     acts += [
+        _act("prelabel", ActKind.CONFIRM, f"Put this pre-label on vessel {plan.vessel}.", "pre-label"),
         _act(
             "in",
             ActKind.HANDLE,

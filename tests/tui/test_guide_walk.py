@@ -254,5 +254,5 @@ def test_a_pressure_outside_the_limits_stops_bringing_in(
     guide.take(keys.Typed(told))
     act = guide.state.act
     assert act is not None
-    assert (act.kind == ActKind.HANDLE) == goes_on
+    assert (act.kind == ActKind.CONFIRM) == goes_on
     assert bool(guide.asks) != goes_on

@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from store.actions.weighing import CONTINUITY, as_shown
+from store.errors import BadReading
 from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import outcome, pan
@@ -34,8 +35,8 @@ def draw(view: StepView, guide: "Guide", act: Act) -> StepView:
             enter = CLOSE_KEY.get(act.what, "closed now")
         case ActKind.TELL:
             view = replace(view, prompt=f"{act.what}, {act.unit}")
-        case ActKind.CONFIRM if act.what == "label":
-            view = replace(view, extra=tuple(guide.label_of(guide.state).splitlines()))
+        case ActKind.CONFIRM if act.what in acts.LABELS:
+            view = replace(view, extra=tuple(guide.label().splitlines()))
         case _:
             pass
     return replace(view, body=(act.text,), keys=(("Enter", enter), *ALWAYS))
@@ -112,7 +113,10 @@ def _dosing(view: StepView, guide: "Guide", act: Act) -> StepView:
         where=_source(guide),
     )
     if now is not None:
-        total_mg = pan.total_mg(state, act.what, as_shown(now[0], of).mass_mg)
+        try:
+            total_mg = pan.total_mg(state, act.what, as_shown(now[0], of).mass_mg)
+        except BadReading as refusal:
+            return replace(view, body=(act.text,), live=replace(live, shown=now[0]), said=str(refusal))
         live = replace(
             live,
             shown=now[0],

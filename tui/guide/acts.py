@@ -15,6 +15,7 @@ from tui.guide.texts import UNUSUAL
 if TYPE_CHECKING:
     from tui.guide.guide import Guide
 
+LABELS = ("label", "pre-label")
 NOTE_CHOICES = (
     "nothing unusual",
     "something was unusual",
@@ -81,7 +82,7 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
             steps.handle(guide.acting, guide.prep, seen=seen)
             guide.did()
         case ActKind.CONFIRM, keys.Act():
-            text = guide.label_of(guide.state) if act.what == "label" else ""
+            text = guide.label() if act.what in LABELS else ""
             steps.confirm(guide.acting, guide.prep, seen=seen, kept_text=text)
             guide.did()
         case _:

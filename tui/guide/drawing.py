@@ -17,8 +17,36 @@ if TYPE_CHECKING:
     from tui.guide.guide import Guide
 
 
+LEAF = 13
+"""Lines of a long text that fit the screen of 24 rows below the short form."""
+
+
 def draw(guide: "Guide") -> StepView:
-    """Give the view of this moment."""
+    """Give the view of this moment; of a long text one leaf."""
+    view = _whole(guide)
+    many = _leaves(view.extra)
+    if many < 2:
+        return view
+    at = min(guide.leaf, many - 1)
+    keys = view.keys if at == many - 1 else (("Enter", "read on"), *view.keys[1:])
+    return replace(
+        view,
+        extra=view.extra[at * LEAF : (at + 1) * LEAF],
+        body=(*view.body, f"({at + 1} of {many})"),
+        keys=keys,
+    )
+
+
+def leaves(guide: "Guide") -> int:
+    """Give how many leaves the text on the screen has."""
+    return _leaves(_whole(guide).extra)
+
+
+def _leaves(extra: tuple[str, ...]) -> int:
+    return -(-len(extra) // LEAF)
+
+
+def _whole(guide: "Guide") -> StepView:
     view = _frame(guide)
     if guide.asks:
         return _asked(view, guide.asks[-1])
@@ -63,7 +91,10 @@ def _asked(view: StepView, ask: Ask) -> StepView:
     keys = (("Enter", "go on" if ask.read_only else "done"), ("-", "back"))
     if ask.choices:
         keys = ((f"1 to {len(ask.choices)}", "choose"), ("-", "back"))
-    return replace(view, body=ask.text, choices=ask.choices, prompt=ask.prompt, secret=ask.secret, keys=keys)
+    body, extra = ((), ask.text) if ask.read_only else (ask.text, ())
+    return replace(
+        view, body=body, extra=extra, choices=ask.choices, prompt=ask.prompt, secret=ask.secret, keys=keys
+    )
 
 
 def title(state: PrepState) -> str:

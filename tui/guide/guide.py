@@ -18,6 +18,7 @@ from store.model.words import PrepStatus
 from store.procedure.standing import Standing
 from store.procedure.state import PrepState
 from store.queries import registers, today
+from store.record.record import Record
 from store.units import plain
 from tui.balance.protocol import Balance, Sample
 from tui.guide import acts, back, drawing, ending, keys, weigh
@@ -48,12 +49,12 @@ class Guide:
         chance: Random,
         balance: Balance | None = None,
         bench: Bench | None = None,
-        label: Callable[[PrepState], str],
+        label: Callable[[Record, PrepState], str],
         fresh: bool = False,
     ) -> None:
         self.acting, self.prep = acting, prep
         self.monotonic, self.chance, self.balance, self.bench = monotonic, chance, balance, bench
-        self.label_of = label
+        self._label = label
         self.asks: list[Ask] = []
         self.said = ""
         self.left = False
@@ -63,6 +64,8 @@ class Guide:
         """What was typed at a dose and waits for the second Enter."""
         self.opened_at: float | None = None
         self.screen, self.digit = 0, chance.randint(1, 9)
+        self.leaf = 0
+        """Which part of a long text is shown; Enter turns to the next before it acts."""
         self.state = acting.record.prep_state(prep)
         if self.state.status == PrepStatus.OPEN and not fresh and self.state.acks:
             steps.resume(acting, prep, why="taken up again")
@@ -102,6 +105,10 @@ class Guide:
     def screens(self) -> tuple[tuple[str, ...], ...]:
         """The screens of the open step's caution page."""
         return self.before.page.screens() if self.before is not None else ()
+
+    def label(self) -> str:
+        """Give the text label that fits the moment."""
+        return self._label(self.acting.record, self.state)
 
     def view(self) -> StepView:
         """Give what stands on the screen now."""
@@ -165,6 +172,8 @@ class Guide:
             self._pause()
         elif isinstance(intent, keys.Note):
             self.push(self.incident_ask())
+        elif isinstance(intent, keys.Act) and self.leaf + 1 < drawing.leaves(self):
+            self.leaf += 1
         elif isinstance(intent, keys.Doubtful | keys.Scanned):
             self.said = f"Not taken, two things may have run together: {plain(intent.text)}"
         elif self.asks:
@@ -182,7 +191,7 @@ class Guide:
             acts.take(self, intent)
 
     def _answer(self, intent: keys.Intent) -> None:
-        ask = self.asks[-1]
+        ask, self.leaf = self.asks[-1], 0
         if isinstance(intent, keys.Chosen) and intent.n <= len(ask.choices):
             self.asks.pop()
             ask.then(intent.n, ask.choices[intent.n - 1])
@@ -211,13 +220,14 @@ class Guide:
 
     def push(self, ask: Ask) -> None:
         """Put a question before everything else."""
+        self.leaf = 0
         self.asks.append(ask)
 
     # ---- what a verb needs ----
 
     def did(self) -> None:
         """After a verb: look anew; the page of the next step starts at its first screen."""
-        self.screen = 0
+        self.screen = self.leaf = 0
         self.typed_reading = ""
         self.refresh()
 

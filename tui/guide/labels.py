@@ -1,10 +1,85 @@
-"""The label of a prep, from what is in the vessel."""
+"""The label of a prep: what stands on the vessel before anything is in it, and what came out at the end."""
+
+from datetime import date, datetime
+from typing import Literal
 
 from store.actions.closing import made_lot
+from store.hazards.classification import classification
 from store.hazards.label import elements
+from store.hazards.statements import edition_named
+from store.model.words import NOT_CLASSIFIED, PrepStatus
 from store.procedure import outcome
 from store.procedure.state import PrepState
+from store.record.record import Record
+from store.units import figure, rounded
+from tui.paper.label import LabelData, label_text
 
 
-def label_of(state: PrepState) -> str:
-    return f"{state.prep}"
+def label_of(record: Record, state: PrepState) -> str:
+    """Give the text label that fits the moment: a pre-label until something came out."""
+    if state.label and state.status != PrepStatus.OPEN:
+        return state.label
+    ready = bool(state.in_vessel("solid")) and bool(state.in_vessel("solvent"))
+    return label_text(data_of(record, state, "final" if ready else "pre-label"))
+
+
+def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"]) -> LabelData:
+    """Give everything that a label of a prep says.
+
+    The hazards are those of solute and solvent together, as classified when the prep was planned: nothing is
+    lowered by calculation.
+    """
+    basis = state.basis
+    lot, solvent_lot = basis["lot"], basis["solvent_lot"]
+    solute, solvent = (basis["substances"][row["substance"]] for row in (lot, solvent_lot))
+    classes = [
+        classification(text)
+        for row in (solute, solvent)
+        for text in row.get("classification", ())
+        if text != NOT_CLASSIFIED
+    ]
+    shown = elements(classes)
+    snapshots = [basis["hazards"][row["id"]] for row in (solute, solvent)]
+    texts = {s["code"]: s["text"] for snapshot in snapshots for s in snapshot["statements"]}
+    stands = record.entry(state.closed_entry or state.last_entry)
+    made = datetime.fromisoformat(stands.at).astimezone(record.now().tzinfo).date()
+    strength, uncertainty, expires, rests, amount = state.plan.target, "", "", "", state.plan.amount
+    if kind == "final":
+        strength, uncertainty, expires, rests, amount = _came_out(state, made)
+    return LabelData(
+        kind=kind,
+        name=solute["name"] if not state.plan.stated_as else f"{state.plan.stated_as}, from {solute['name']}",
+        cas=solute.get("cas", ""),
+        strength=strength,
+        uncertainty=uncertainty,
+        solvent=solvent["name"],
+        amount=amount,
+        made=made.isoformat(),
+        expires=expires,
+        expiry_rests_on=rests,
+        storage=solute.get("storage", "") or solvent.get("storage", ""),
+        preparer=state.last_person,
+        prep=state.prep,
+        vessel=state.plan.vessel,
+        entry=stands.entry,
+        digest=stands.digest,
+        signal_word=shown.signal_word,
+        pictograms=shown.pictograms,
+        statements=tuple((code, texts.get(code, "")) for code in shown.statements),
+        contains=tuple(
+            row["name"] for row, s in zip((solute, solvent), snapshots, strict=True) if s["statements"]
+        ),
+        waste_stream=solute.get("waste_stream", ""),
+        edition=", ".join(dict.fromkeys(edition_named(s["edition"]) for s in snapshots)),
+        no_data=any(s["no_data"] for s in snapshots),
+    )
+
+
+def _came_out(state: PrepState, made: date) -> tuple[str, str, str, str, str]:
+    result = outcome.result(state)
+    made_of, _, rests = made_lot(state, made)
+    value, _ = rounded(result.value, result.u)
+    _, spread = rounded(result.value, result.U)
+    uncertainty = f"{spread} {result.unit} (k = {figure(result.k, 3)})" if result.complete else ""
+    content_g = (state.total_mg("solid") + state.total_mg("solvent")) / 1000.0
+    return f"{value} {result.unit}", uncertainty, made_of.expiry, rests, f"{content_g:.3f} g"

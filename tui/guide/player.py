@@ -114,7 +114,7 @@ class Player:
         total_mg = pan.total_mg(state, act.what, as_shown(sample.shown, pan.balance(state)).mass_mg)
         window = outcome.window(state, act.what)
         left_mg = window.aim_mg - total_mg
-        if left_mg <= 0.8 * window.half_mg:
+        if left_mg <= 0.5 * window.half_mg:
             return keys.Act()
         if left_mg > 0.3 * window.aim_mg:
             return keys.Chosen(1)

@@ -8,14 +8,10 @@ from random import Random
 
 from store.actions.acting import Acting
 from store.errors import NotAllowed
-from store.model.registers import Balance
 from store.queries import registers
 from store.record.record import Record
-from tui.balance.connect import source
-from tui.balance.rig import Rig
-from tui.balance.simulated import Simulated
+from tui.guide.connected import guide_of
 from tui.guide.guide import Guide
-from tui.guide.labels import label_of
 
 
 @dataclass(slots=True)
@@ -60,16 +56,4 @@ class Desk:
 
     def guide(self, prep: str) -> Guide:
         """Give the guide of a prep for the person who is signed in, with the balance of its plan."""
-        state = self.record.prep_state(prep)
-        row = Balance.from_body(state.basis["balance"])
-        link = source(row, seed=self.seed)
-        rig = Rig(link, self.chance) if isinstance(link, Simulated) else None
-        return Guide(
-            self.acting,
-            prep,
-            monotonic=self.monotonic,
-            chance=self.chance,
-            balance=link,
-            bench=rig,
-            label=label_of,
-        )
+        return guide_of(self.acting, prep, monotonic=self.monotonic, chance=self.chance, seed=self.seed)

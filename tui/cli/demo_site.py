@@ -1,0 +1,136 @@
+"""The sample site: a throw-away record filled from the samples, with some preps that were really run."""
+
+import tomllib
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from importlib.resources import as_file, files
+from pathlib import Path
+from random import Random
+
+from store.actions import people, planning, registers
+from store.actions.acting import Acting
+from store.errors import FileRefused
+from store.exchange.tables import read_rows
+from store.model.prep import Plan
+from store.model.registers import REGISTERS
+from store.queries import registers as ask
+from store.record.record import Record
+from tui.guide.connected import guide_of
+from tui.guide.player import OwnTime, Player
+from tui.guide.view import StepView
+
+TERMINAL = "7F3A"
+SEED = 20260302
+DAYS = 30
+"""How far back the record of the demo begins."""
+
+
+class DemoClock:
+    """A clock that can be set back for what happened before, and then runs with the real one."""
+
+    def __init__(self, real: Callable[[], datetime]) -> None:
+        self._real = real
+        self.fixed: datetime | None = None
+
+    def __call__(self) -> datetime:
+        return self._real() if self.fixed is None else self.fixed
+
+
+def samples() -> Path:
+    """Give the folder of the samples: in the installed package, or in the checkout."""
+    packed = files("tui").joinpath("_samples")
+    with as_file(packed) as folder:
+        if folder.is_dir():
+            return folder
+    beside = Path(__file__).parents[2] / "samples"
+    if not beside.is_dir():
+        raise FileRefused("The samples are missing from this installation: install Tarebook again.")
+    return beside
+
+
+def pins() -> dict[str, str]:
+    """Give the PINs of the sample people."""
+    with (samples() / "pins.toml").open("rb") as file:
+        return {str(k): str(v) for k, v in tomllib.load(file)["pin"].items()}
+
+
+def hint() -> tuple[str, ...]:
+    """Give the lines that the demo shows above its first screen: what it is, and what to press first."""
+    people = "   ".join(f"{id} PIN {pin}" for id, pin in pins().items())
+    return (
+        "Sample site, simulated balance, throw-away record: nothing here is real.",
+        people,
+        "First: op-1 Enter 1111 Enter, then n for a new prep.",
+    )
+
+
+def begin(path: Path, *, now: Callable[[], datetime]) -> Record:
+    """Make the record of the sample site, its registers filled through the same door as any import."""
+    record = Record.create(path, now=now, terminal=TERMINAL, site="Sample freshwater laboratory")
+    codes = pins()
+    keeper = "re-1"
+    acting = people.first_keeper(record, id=keeper, name="N. K.", pin=codes[keeper])
+    for register in REGISTERS:
+        file = samples() / f"{register}.toml"
+        registers.take(acting, register, read_rows(file, register), file.name)
+    for id, pin in codes.items():
+        people.set_pin(acting, id, pin)
+    return record
+
+
+def plans() -> tuple[tuple[str, int, Plan], ...]:
+    """Give the preps of the past: who, how many days ago, what."""
+    with (samples() / "past.toml").open("rb") as file:
+        rows = tomllib.load(file)["prep"]
+    return tuple(
+        (row.pop("person"), int(row.pop("days_ago")), Plan(**{k: str(v) for k, v in row.items()}))
+        for row in rows
+    )
+
+
+def sign_in(record: Record, person: str) -> Acting:
+    """Sign a sample person in with the printed PIN."""
+    return people.sign_in(record, person, pins()[person])
+
+
+def run_past(record: Record, clock: DemoClock, *, real: Callable[[], datetime]) -> None:
+    """Really run the preps of the past, each on its own day, at its own pace."""
+    for number, (person, days, plan) in enumerate(sorted(plans(), key=lambda row: -row[1])):
+        start = real().replace(hour=9, minute=5 * number % 60, second=0, microsecond=0) - timedelta(days=days)
+        time = OwnTime()
+        clock.fixed = start
+        acting = sign_in(record, person)
+        prep = planning.write(acting, plan)
+        guide = guide_of(
+            acting, prep, monotonic=time, chance=Random(SEED + 10 * number), seed=SEED + 10 * number
+        )
+        player = Player(guide, time=time, chance=Random(SEED + number), show=lambda view: None)
+        while not guide.finished:
+            clock.fixed = start + timedelta(seconds=time())
+            player.turn()
+        people.sign_out(acting)
+    clock.fixed = None
+
+
+def play_whole(
+    record: Record, clock: DemoClock, *, real: Callable[[], datetime], show: Callable[[StepView], None]
+) -> str:
+    """Run one whole prep, showing every view; give its number."""
+    person, _, plan = plans()[0]
+    start, time = real(), OwnTime()
+    clock.fixed = start
+    acting = sign_in(record, person)
+    prep = planning.write(acting, plan)
+    guide = guide_of(acting, prep, monotonic=time, chance=Random(SEED), seed=SEED)
+    player = Player(guide, time=time, chance=Random(SEED), show=show)
+    while not guide.finished:
+        clock.fixed = start + timedelta(seconds=time())
+        player.turn()
+    show(guide.view())
+    people.sign_out(acting)
+    return prep
+
+
+def first_of(record: Record, register: str) -> str:
+    """Give the first id of a register."""
+    return ask.rows(record, register)[0].id

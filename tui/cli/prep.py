@@ -1,0 +1,94 @@
+"""`tarebook prep --plain`: the same guide as lines of text, for a screen reader or a teletype."""
+
+import time
+from random import SystemRandom
+from typing import TYPE_CHECKING
+
+import click
+
+from store.errors import BadInput, NotFound
+from tui.cli.desk import acting, open_record
+
+if TYPE_CHECKING:
+    from store.record.record import Record
+    from tui.guide.guide import Guide
+    from tui.guide.view import StepView
+
+SETTLE_S = 20.0
+"""How long a line prompt waits for the display to come to rest before it shows it as it is."""
+
+
+@click.command()
+@click.argument("prep", required=False, default="")
+@click.option(
+    "--plain", is_flag=True, required=True, help="As lines of text; the screens start with `tarebook`."
+)
+@click.option("--as", "person", default="", help="Who does it.")
+@click.option("--pin-stdin", is_flag=True, help="Read the PIN from the first line of standard input.")
+@click.pass_context
+def prep(ctx: click.Context, prep: str, plain: bool, person: str, pin_stdin: bool) -> None:
+    """Go on with an open PREP as lines of text; without PREP the open ones are listed."""
+    from tui.guide.connected import guide_of
+
+    with open_record(ctx, write=True) as record:
+        if not prep:
+            _list_open(record)
+            return
+        who = acting(record, person, pin_stdin=pin_stdin)
+        guide = guide_of(who, prep, monotonic=time.monotonic, chance=SystemRandom())
+        _walk(guide)
+
+
+def _list_open(record: "Record") -> None:
+    from store.queries.preps import open_preps
+
+    rows = open_preps(record)
+    if not rows:
+        raise NotFound("No prep is open: plan one with tarebook.")
+    for row in rows:
+        click.echo(f"{row.prep}  {row.substance} {row.target}  step {row.step + 1} of {row.steps}")
+    click.echo("Go on with one: tarebook prep PREP --plain --as ID")
+
+
+def _walk(guide: "Guide") -> None:
+    from tui.cli.printing import lines_of
+    from tui.guide import keys
+
+    before: StepView | None = None
+    while not guide.left:
+        _settle(guide)
+        view = guide.view()
+        for line in lines_of(view, before=before):
+            click.echo(line)
+        before = view
+        if guide.finished:
+            return
+        asked = "   ".join(f"{key} {what}" for key, what in view.keys)
+        click.echo(f"[{asked}]")
+        try:
+            typed = click.prompt(
+                view.prompt or ">", prompt_suffix=" ", default="", show_default=False, hide_input=view.secret
+            )
+        except click.Abort:
+            raise BadInput(
+                "Left: every accepted reading is in the record; go on with the same command."
+            ) from None
+        intents = keys.whole_line(guide.expect(), typed.strip())
+        if not intents:
+            click.echo("!! That means nothing here; press * for help.")
+        for intent in intents:
+            guide.take(intent)
+
+
+def _settle(guide: "Guide") -> None:
+    from tui.guide import weigh
+
+    if guide.asks or guide.on_page or guide.state.act is None or not weigh.live(guide):
+        return
+    end_s = time.monotonic() + SETTLE_S
+    while time.monotonic() < end_s:
+        guide.poll()
+        sample = guide.fresh_sample
+        if sample is not None and sample.steady:
+            return
+        time.sleep(0.1)

@@ -1,0 +1,42 @@
+"""A view as lines of text: what the plain prep and the unattended demo print."""
+
+from collections.abc import Iterator
+
+from tui.guide.view import WIDTH, StepView, clock, fit
+
+
+def lines_of(view: StepView, *, before: StepView | None = None) -> Iterator[str]:
+    """Give the lines of a view; what stood in the view before is not said again."""
+    if before is None or view.step != before.step or view.place != before.place:
+        yield ""
+        yield f"== {view.prep}   {view.title}   {view.place}"
+        if view.step:
+            yield f"== {view.step}"
+    if view.page:
+        yield ""
+        yield f"-- cautions, {view.page_place}. {' '.join(view.body)}"
+        yield from fit(view.hazards[1:], WIDTH, lead=f"{view.hazards[0]}   ", lines=9) if view.hazards else ()
+        yield from view.page
+    else:
+        if view.short and (before is None or before.short != view.short):
+            yield from (f"   {line}" for line in view.short)
+        if before is None or before.body != view.body or before.extra != view.extra:
+            yield from view.body
+            yield from (f"   | {line}" for line in view.extra)
+    yield from _live(view)
+    if view.open_for is not None and (before is None or before.open_for is None):
+        yield f"   open since {clock(view.open_for)}" + (" (estimated)" if view.estimated else "")
+    if view.said:
+        yield f"!! {view.said}"
+    for number, choice in enumerate(view.choices, 1):
+        yield f"   {number}  {choice}"
+
+
+def _live(view: StepView) -> Iterator[str]:
+    live = view.live
+    if live is None or not live.shown:
+        return
+    steady = {True: "steady", False: "not steady", None: ""}[live.steady]
+    yield f"   display {live.shown} {live.unit}  {steady}   {live.to_go}".rstrip()
+    if live.accepted and live.steady:
+        yield from (f"      if accepted now: {line}" for line in live.accepted)

@@ -1,0 +1,22 @@
+"""The guide of a prep with the balance that its plan names."""
+
+from collections.abc import Callable
+from random import Random
+
+from store.actions.acting import Acting
+from store.model.registers import Balance
+from tui.balance.connect import source
+from tui.balance.rig import Rig
+from tui.balance.simulated import Simulated
+from tui.guide.guide import Guide
+from tui.guide.labels import label_of
+
+
+def guide_of(
+    acting: Acting, prep: str, *, monotonic: Callable[[], float], chance: Random, seed: int = 0
+) -> Guide:
+    """Give the guide of a prep for a person; a simulated balance gets a hand that doses."""
+    row = Balance.from_body(acting.record.prep_state(prep).basis["balance"])
+    link = source(row, seed=seed)
+    rig = Rig(link, chance) if isinstance(link, Simulated) else None
+    return Guide(acting, prep, monotonic=monotonic, chance=chance, balance=link, bench=rig, label=label_of)
