@@ -12,7 +12,7 @@ from store.errors import BadInput, MovedOn, Owed, Refused
 from store.model.registers import Container, Lot
 from store.model.settings import value
 from store.model.words import LotStatus, PrepStatus
-from store.procedure import outcome
+from store.procedure import inputs, outcome
 from store.procedure.state import PrepState
 from store.queries import registers
 from store.units import number, rounded
@@ -69,7 +69,7 @@ def close(acting: Acting, prep: str, *, seen: int, label: str) -> None:
         lot, container, _ = made_lot(state, today)
         event = ev.PrepClosed(
             prep=prep,
-            result=_plain(outcome.result(state)),
+            result=_result(state),
             lot=lot.to_body(),
             container=container.to_body(),
             label=label,
@@ -100,7 +100,7 @@ def compute_anew(acting: Acting, prep: str, *, seen: int) -> None:
         lot, container, _ = made_lot(state, date.fromisoformat(state.closed_at[:10]))
         event = ev.PrepClosed(
             prep=prep,
-            result=_plain(outcome.result(state)),
+            result=_result(state),
             lot=lot.to_body(),
             container=container.to_body(),
             label=state.label,
@@ -178,9 +178,18 @@ def _enter(acting: Acting, register: str, id: str, row: Mapping[str, Any], reaso
     acting.record.append(event, person=acting.person, subject=f"{register}:{id}")
 
 
-def _plain(result: Any) -> dict[str, Any]:
-    """Numbers of a result as text as written, so that a digest never hangs on a float's print."""
-    return {key: _text(item) for key, item in asdict(result).items()}
+def _result(state: PrepState) -> dict[str, Any]:
+    """The result and what it is computed from, numbers as text as written."""
+    found, wanted = outcome.result(state), inputs.target(state.plan)
+    given = inputs.of_solution(
+        state.plan, state.basis, solid_mg=state.total_mg("solid"), solvent_mg=state.total_mg("solvent")
+    )
+    body = {key: _text(item) for key, item in asdict(found).items()}
+    return {
+        **body,
+        "deviation": repr(found.value / float(wanted.number) - 1.0),
+        "inputs": {key: _text(item) for key, item in asdict(given).items()},
+    }
 
 
 def _text(item: Any) -> Any:

@@ -53,7 +53,8 @@ def _unattended(path: Path) -> int:
         state = record.prep_state(prep)
         click.echo("")
         click.echo(
-            f"{prep}: {len(state.doses)} doses, {len(state.handlings)} handlings, {len(state.acks)} pages read"
+            f"{prep}: {len(state.doses)} doses, {len(state.handlings)} handlings, "
+            f"{len(state.acks)} pages read"
         )
     verdict = verify(path)
     head = f"{verdict.head.entry}:{verdict.head.digest}" if verdict.head else "none"

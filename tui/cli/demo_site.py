@@ -82,10 +82,7 @@ def plans() -> tuple[tuple[str, int, Plan], ...]:
     """Give the preps of the past: who, how many days ago, what."""
     with (samples() / "past.toml").open("rb") as file:
         rows = tomllib.load(file)["prep"]
-    return tuple(
-        (row.pop("person"), int(row.pop("days_ago")), Plan(**{k: str(v) for k, v in row.items()}))
-        for row in rows
-    )
+    return tuple((row.pop("person"), int(row.pop("days_ago")), Plan.from_body(row)) for row in rows)
 
 
 def sign_in(record: Record, person: str) -> Acting:
