@@ -1,14 +1,11 @@
 """`tarebook label`: the label of a prep, as text or as a page of label stock."""
 
-import re
 from pathlib import Path
 
 import click
 
 from store.errors import BadInput, FileRefused
 from tui.cli.desk import open_record
-
-SIZE = re.compile(r"(\d{1,3})(?:[.,]\d)?x(\d{1,3})(?:[.,]\d)?(?:mm)?")
 
 
 @click.command()
@@ -22,6 +19,7 @@ def label(ctx: click.Context, prep: str, size: str, form: str, to: Path | None) 
     from store.model.words import PrepStatus
     from tui.guide.labels import data_of
     from tui.paper.label import label_html, label_text
+    from tui.paper.stock import size_of
 
     with open_record(ctx) as record:
         state = record.prep_state(prep)
@@ -29,7 +27,7 @@ def label(ctx: click.Context, prep: str, size: str, form: str, to: Path | None) 
             raise BadInput(f"{prep} was given up: there is nothing to label.")
         ready = bool(state.in_vessel("solid")) and bool(state.in_vessel("solvent"))
         data = data_of(record, state, "final" if ready else "pre-label")
-    text = label_text(data) if form == "text" else label_html(data, _millimetres(size))
+    text = label_text(data) if form == "text" else label_html(data, size_of(size))
     if to is None:
         click.echo(text, nl=False)
         return
@@ -40,10 +38,3 @@ def label(ctx: click.Context, prep: str, size: str, form: str, to: Path | None) 
         raise FileRefused(f"{to} is there already: name a new file.") from None
     except OSError as error:
         raise FileRefused(f"{to} cannot be written: {error.strerror}.") from error
-
-
-def _millimetres(size: str) -> tuple[float, float]:
-    found = SIZE.fullmatch(size.strip())
-    if not found:
-        raise BadInput(f"{size!r} is no size: write width x height in millimetres, such as 70x37mm.")
-    return float(found.group(1)), float(found.group(2))
