@@ -12,7 +12,7 @@ from typing import Any
 from store.model.registers import REGISTERS, columns
 from store.record.schema import KEPT
 
-VERSION = 1
+VERSION = 2
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (
@@ -46,7 +46,8 @@ TABLES: tuple[str, ...] = (
     "CREATE INDEX prep_lot ON prep (lot)",
     "CREATE INDEX prep_solvent_lot ON prep (solvent_lot)",
     "CREATE INDEX prep_made_lot ON prep (made_lot)",
-    "CREATE INDEX prep_status ON prep (status)",
+    "CREATE INDEX prep_status ON prep (status, entry)",
+    "CREATE INDEX prep_owed ON prep (entry) WHERE owed",
     """CREATE TABLE hazard_snapshot (
     id INTEGER PRIMARY KEY, entry INTEGER NOT NULL, substance TEXT NOT NULL, signal_word TEXT NOT NULL,
     statements TEXT NOT NULL, families TEXT NOT NULL, edition TEXT NOT NULL, classification TEXT NOT NULL
@@ -85,9 +86,12 @@ TABLES: tuple[str, ...] = (
     note TEXT NOT NULL, state TEXT NOT NULL, by_entry INTEGER NOT NULL, snapshot INTEGER NOT NULL
 ) STRICT""",
     "CREATE INDEX handling_prep ON handling (prep)",
-    "CREATE INDEX handling_day ON handling (day)",
-    "CREATE INDEX handling_container ON handling (container)",
+    "CREATE INDEX handling_container ON handling (container, day)",
+    "CREATE INDEX handling_unusual ON handling (day) WHERE unusual",
     "CREATE INDEX handling_lot ON handling (lot, day)",
+    """CREATE TABLE handling_day (
+    day TEXT PRIMARY KEY, first INTEGER NOT NULL, last INTEGER NOT NULL
+) STRICT, WITHOUT ROWID""",
     """CREATE TABLE handling_person (
     handling INTEGER NOT NULL, person TEXT NOT NULL, day TEXT NOT NULL,
     PRIMARY KEY (handling, person)
@@ -99,22 +103,29 @@ TABLES: tuple[str, ...] = (
     snapshot INTEGER NOT NULL,
     PRIMARY KEY (person, day, substance, handling)
 ) STRICT, WITHOUT ROWID""",
-    "CREATE INDEX handling_substance_day ON handling_substance (substance, day)",
+    "CREATE INDEX handling_substance_entry ON handling_substance (substance, handling)",
     """CREATE TABLE handling_family (
     person TEXT NOT NULL, day TEXT NOT NULL, family TEXT NOT NULL, handling INTEGER NOT NULL,
     net_mg REAL NOT NULL, open_s REAL NOT NULL, estimated INTEGER NOT NULL, counts INTEGER NOT NULL,
     PRIMARY KEY (person, day, family, handling)
 ) STRICT, WITHOUT ROWID""",
-    "CREATE INDEX handling_family_day ON handling_family (family, day)",
+    "CREATE INDEX handling_family_entry ON handling_family (family, handling)",
+    """CREATE TABLE daily_all (
+    person TEXT NOT NULL, day TEXT NOT NULL, handlings INTEGER NOT NULL, net_mg REAL NOT NULL,
+    open_s REAL NOT NULL, estimated INTEGER NOT NULL, estimated_s REAL NOT NULL, longest_s REAL NOT NULL,
+    PRIMARY KEY (person, day)
+) STRICT, WITHOUT ROWID""",
     """CREATE TABLE daily_substance (
     person TEXT NOT NULL, day TEXT NOT NULL, substance TEXT NOT NULL, handlings INTEGER NOT NULL,
-    net_mg REAL NOT NULL, open_s REAL NOT NULL, estimated INTEGER NOT NULL,
+    net_mg REAL NOT NULL, open_s REAL NOT NULL, estimated INTEGER NOT NULL, estimated_s REAL NOT NULL,
+    longest_s REAL NOT NULL,
     PRIMARY KEY (person, day, substance)
 ) STRICT, WITHOUT ROWID""",
     "CREATE INDEX daily_substance_day ON daily_substance (substance, day)",
     """CREATE TABLE daily_family (
     person TEXT NOT NULL, day TEXT NOT NULL, family TEXT NOT NULL, handlings INTEGER NOT NULL,
-    net_mg REAL NOT NULL, open_s REAL NOT NULL, estimated INTEGER NOT NULL,
+    net_mg REAL NOT NULL, open_s REAL NOT NULL, estimated INTEGER NOT NULL, estimated_s REAL NOT NULL,
+    longest_s REAL NOT NULL,
     PRIMARY KEY (person, day, family)
 ) STRICT, WITHOUT ROWID""",
     "CREATE INDEX daily_family_day ON daily_family (family, day)",
@@ -124,6 +135,7 @@ TABLES: tuple[str, ...] = (
     gloves TEXT NOT NULL, unusual INTEGER NOT NULL, note TEXT NOT NULL, present TEXT NOT NULL
 ) STRICT""",
     "CREATE INDEX exposure_note_prep ON exposure_note (prep)",
+    "CREATE INDEX exposure_note_unusual ON exposure_note (day) WHERE unusual",
     """CREATE TABLE incident (
     entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, step INTEGER NOT NULL, at TEXT NOT NULL,
     day TEXT NOT NULL, person TEXT NOT NULL, what TEXT NOT NULL, note TEXT NOT NULL,
@@ -151,7 +163,12 @@ TABLES: tuple[str, ...] = (
 ) STRICT""",
     "CREATE INDEX review_prep ON review (prep)",
 )
-"""Every table and its indexes; `day` is the local day, the other times are UTC."""
+"""Every table and its indexes; `day` is the local day, the other times are UTC.
+
+`handling_day` says between which entries the handlings of a day lie, so that a period can be walked in the
+order of entries. In the `daily_` tables the person `''` is everybody, each handling counted once; `open_s` is
+all time open, `estimated_s` the part of it that is estimated.
+"""
 
 
 def _column(field: Field[Any]) -> str:

@@ -1,12 +1,17 @@
 """The exposure log: handlings, who was there, which substances and hazard families, and their sums by day."""
 
 import sqlite3
+from collections.abc import Iterable
 
 from store import events as ev
 from store.events import Entry
 from store.procedure.state import NEVER, HandlingDone, PrepState
 from store.record.journal import canonical, local_day
 from store.record.origin import hazard_of, origin
+
+_SUMS = """count(*), sum(net_mg), sum(open_s), sum(estimated),
+    sum(CASE WHEN estimated THEN open_s ELSE 0.0 END), max(open_s)"""
+"""handlings, net_mg, open_s, estimated, estimated_s, longest_s."""
 
 
 def update(conn: sqlite3.Connection, entry: Entry, old: PrepState | None, new: PrepState) -> None:
@@ -59,6 +64,10 @@ def _begin(conn: sqlite3.Connection, entry: Entry, state: PrepState, handling: H
         ),
     )  # fmt: skip
     conn.execute("INSERT INTO handling_person VALUES (?, ?, ?)", (handling.entry, handling.person, day))
+    conn.execute(
+        "INSERT INTO handling_day VALUES (?, ?, ?) ON CONFLICT (day) DO UPDATE SET last = excluded.last",
+        (day, handling.entry, handling.entry),
+    )
     _sums(conn, state, handling)
 
 
@@ -120,17 +129,69 @@ def _sums(conn: sqlite3.Connection, state: PrepState, handling: HandlingDone) ->
             [(person, day, f, handling.entry, mg, *tail) for f, mg in families.items()],
         )
         _day(conn, person, day)
+    _everybody(conn, present[0][1], substances, families)
 
 
 def _day(conn: sqlite3.Connection, person: str, day: str) -> None:
+    """Add up the day of one person."""
     for by in ("substance", "family"):
         conn.execute(f"DELETE FROM daily_{by} WHERE person = ? AND day = ?", (person, day))
         conn.execute(
             f"""
             INSERT INTO daily_{by}
-            SELECT person, day, {by}, count(*), sum(net_mg), sum(open_s), sum(estimated)
+            SELECT person, day, {by}, {_SUMS}
             FROM handling_{by} WHERE person = ? AND day = ? AND counts
             GROUP BY {by}
             """,
             (person, day),
         )
+    conn.execute("DELETE FROM daily_all WHERE person = ? AND day = ?", (person, day))
+    conn.execute(
+        f"""
+        INSERT INTO daily_all
+        SELECT hp.person, hp.day, {_SUMS}
+        FROM handling_person AS hp
+        JOIN handling AS h ON h.entry = hp.handling
+        WHERE hp.person = ? AND hp.day = ? AND h.state <> ?
+            AND NOT (SELECT rehearsal FROM prep WHERE prep = h.prep)
+        GROUP BY hp.person
+        """,
+        (person, day, NEVER),
+    )
+
+
+def _everybody(
+    conn: sqlite3.Connection, day: str, substances: Iterable[str], families: Iterable[str]
+) -> None:
+    """Add up the day of everybody, each handling once; by substance and family only what one touched."""
+    first, last = conn.execute("SELECT first, last FROM handling_day WHERE day = ?", (day,)).fetchone()
+    for by, keys in (("substance", substances), ("family", families)):
+        for key in keys:
+            conn.execute(f"DELETE FROM daily_{by} WHERE person = '' AND day = ? AND {by} = ?", (day, key))
+            conn.execute(
+                f"""
+                INSERT INTO daily_{by}
+                SELECT '', day, {by}, {_SUMS}
+                FROM (
+                    SELECT day, {by}, max(net_mg) AS net_mg, max(open_s) AS open_s,
+                           max(estimated) AS estimated
+                    FROM handling_{by}
+                    WHERE {by} = ? AND handling BETWEEN ? AND ? AND day = ? AND counts
+                    GROUP BY handling
+                )
+                GROUP BY {by}
+                """,
+                (key, first, last, day),
+            )
+    conn.execute("DELETE FROM daily_all WHERE person = '' AND day = ?", (day,))
+    conn.execute(
+        f"""
+        INSERT INTO daily_all
+        SELECT '', h.day, {_SUMS}
+        FROM handling AS h
+        WHERE h.entry BETWEEN ? AND ? AND h.day = ? AND h.state <> ?
+            AND NOT (SELECT rehearsal FROM prep WHERE prep = h.prep)
+        GROUP BY h.day
+        """,
+        (first, last, day, NEVER),
+    )

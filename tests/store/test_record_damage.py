@@ -35,14 +35,16 @@ def _content(path: Path) -> list[Any]:
         for table in ("journal", "credential", *names()):
             key = _key(raw, table)
             out += raw.execute(f"SELECT * FROM {table} NOT INDEXED ORDER BY {key}").fetchall()
-        for table, index in raw.execute(
-            "SELECT tbl_name, name FROM sqlite_schema WHERE type = 'index' AND sql IS NOT NULL ORDER BY name"
+        for table, index, sql in raw.execute(
+            "SELECT tbl_name, name, sql FROM sqlite_schema "
+            "WHERE type = 'index' AND sql IS NOT NULL ORDER BY name"
         ).fetchall():
             columns = ", ".join(
                 name for (name,) in raw.execute(f"SELECT name FROM pragma_index_info('{index}')")
             )
+            only = sql.partition(" WHERE ")[2] or "TRUE"  # of an index over some rows
             rows = raw.execute(
-                f"SELECT {columns}, count(*) FROM {table} INDEXED BY {index} GROUP BY {columns}"
+                f"SELECT {columns}, count(*) FROM {table} INDEXED BY {index} WHERE {only} GROUP BY {columns}"
             )
             out += rows.fetchall()
         return out
