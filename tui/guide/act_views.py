@@ -76,7 +76,7 @@ def _source(guide: "Guide") -> str:
     of = pan.balance(guide.state)
     how = guide.balance.kind if guide.balance is not None else "typed"
     words = {"simulated": "simulated", "typed": "typed by hand"}.get(how, f"live by {how}")
-    return f"balance {of.id} · {of.shows} · {words}"
+    return f"{of.id} · {of.shows} · {words}"
 
 
 def _reading(view: StepView, guide: "Guide", act: Act) -> StepView:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from tui.guide.guide import Guide
 
 
-LEAF = 13
+LEAF = 10
 """Lines of a long text that fit the screen of 24 rows below the short form."""
 
 

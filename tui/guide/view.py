@@ -93,7 +93,7 @@ def fit(phrases: tuple[str, ...], width: int, *, lead: str = "", lines: int = 2)
             line += piece
             continue
         if len(out) + 1 == lines:
-            rest = f" · and {len(phrases) - number} more: see the page"
+            rest = f" · and {len(phrases) - number} more, see the label"
             out.append(line + rest if len(line) + len(rest) <= width else line[: width - 1] + "…")
             return tuple(out)
         out.append(line)

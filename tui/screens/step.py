@@ -15,6 +15,8 @@ from tui.widgets.lines import Lines, clip, wrap
 
 HZ = 20
 """How often the balance is asked and the clocks move, a second."""
+ROOMY = 30
+"""Rows from which on the hazards may take more than two lines."""
 CURSOR = "▏"
 
 
@@ -87,9 +89,11 @@ class StepScreen(KeyPad[None]):
     def _draw(self, view: StepView) -> None:
         width = max(20, self.size.width - 2)
         self.query_one("#where", Lines).show(_where(view, width))
-        hazards = fit(view.hazards[1:], width, lead=f"{view.hazards[0]}   ") if view.hazards else ()
-        self.query_one("#hazards", Lines).show(hazards)
-        self.query_one("#short", Lines).show(() if view.page else view.short)
+        room = 2 if self.size.height < ROOMY else 5
+        lead = f"{view.hazards[0]}   " if view.hazards else ""
+        hazards = fit(view.hazards[1:], width, lead=lead, lines=room) if view.hazards else ()
+        self._lines("#hazards", hazards)
+        self._lines("#short", () if view.page else view.short)
         self.query_one("#body", Lines).show(self._body(view, width))
         digits = self.query_one("#digits", BigDigits)
         digits.display = view.live is not None
@@ -99,6 +103,12 @@ class StepScreen(KeyPad[None]):
         self.query_one("#below", Lines).show(self._below(view, width))
         self.query_one("#said", Lines).show(wrap(view.said, width) if view.said else ("",))
         self.query_one("#keys", KeyFooter).show(_keys(view))
+
+    def _lines(self, id: str, lines: tuple[str, ...]) -> None:
+        """Show lines, or give their room to what needs it: a caution page takes all of 24 rows."""
+        widget = self.query_one(id, Lines)
+        widget.display = bool(lines)
+        widget.show(lines)
 
     def _shown(self, view: StepView) -> str:
         """What is typed stands in the big digits; until then what the balance shows."""
