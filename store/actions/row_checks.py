@@ -131,6 +131,8 @@ def _stated(row: Lot) -> Iterator[BadField]:
 
     for name in ("water", "loss_on_drying"):
         value, u_text = getattr(row, name), getattr(row, f"{name}_u")
+        if value and number(value) >= 100:
+            yield BadField(name, f"{value} % leaves no substance: it lies below 100.")
         try:
             u = standard_uncertainty(u_text)
         except BadField as error:

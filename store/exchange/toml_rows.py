@@ -9,12 +9,19 @@ from typing import Any
 from store.exchange.raw import MAX_CELL, MAX_ROWS, Cell, Faults, RawRow, too_long, unknown_column
 from store.model.registers import LIST_KINDS, Row, columns
 
-_PLACE = re.compile(r"\s*\(at line (\d+), column (\d+)\)$")
-_LONG_NUMBER = re.compile(r"[0-9_]{1000,}")
+_PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
+_LONG_NUMBER = re.compile(r"(?<![A-Za-z_])[0-9][0-9A-Fa-fox_]{100}")
 _STRING_OR_COMMENT = re.compile(
     r'"""(?:\\.|[^\\])*?"""(?:"{0,2})' r"|'''.*?'''(?:'{0,2})" r'|"(?:\\.|[^"\\\n])*"' r"|'[^'\n]*'|#[^\n]*",
     re.DOTALL,
 )
+# A key of very many parts takes the parser a time that grows with their square.
+_DEEP_KEY = re.compile(r"(?<![^\s=,{}\[\]])(?:[^\s.=,{}\[\]]+[ \t]*\.[ \t]*){40}")
+_TOO_MUCH = {
+    _DEEP_KEY: "this key has too many dots: a key is the name of a column.",
+    _LONG_NUMBER: "this number is too long to be meant: check its digits.",
+}
+"""What would cost the parser time or memory out of proportion, and no row has."""
 _KEY = re.compile(r"\s*([^=]+?)\s*=")
 
 
@@ -23,23 +30,21 @@ def parse(text: str, register: str, faults: Faults) -> tuple[RawRow, ...]:
     import tomllib
 
     text = text.replace("\r\n", "\n")
+    bare = _bare(text)
+    for pattern, what in _TOO_MUCH.items():
+        if found := pattern.search(bare):
+            faults.add(bare.count("\n", 0, found.start()) + 1, "column 1", what)
+            return ()
     try:
         # Numbers stay text: a float would lose the last zeros of 1.000.
         data = tomllib.loads(text, parse_float=str)
     except tomllib.TOMLDecodeError as error:
-        said, place = str(error), _PLACE.search(str(error))
-        line, column = (int(place[1]), int(place[2])) if place else (text.count("\n") + 1, 1)
-        faults.add(line, f"column {column}", f"this is not TOML: {_PLACE.sub('', said).lower()}.")
+        faults.add(*_place(str(error), bare), f"this is not TOML: {_PLACE.sub('', str(error)).lower()}.")
         return ()
     except RecursionError:
         faults.add(1, "column 1", "brackets stand in brackets too deeply: a row is flat.")
         return ()
-    except ValueError:  # an integer longer than Python reads
-        found = _LONG_NUMBER.search(text)
-        line = text.count("\n", 0, found.start() if found else 0) + 1
-        faults.add(line, "column 1", "this number is too long to be meant: check its digits.")
-        return ()
-    heads, keys = _layout(text)
+    heads, keys = _layout(text, bare)
     for name in data:
         if name != register:
             line = next((at for at, head in heads if head == name), keys[0].get(name, 1))
@@ -58,9 +63,23 @@ def parse(text: str, register: str, faults: Faults) -> tuple[RawRow, ...]:
     )
 
 
-def _layout(text: str) -> tuple[list[tuple[int, str]], list[dict[str, int]]]:
+def _place(said: str, bare: str) -> tuple[int, str]:
+    """Give line and column of a fault; one that the parser met at the end began at a quote not closed."""
+    found = _PLACE.search(said)
+    if found and found[1]:
+        return int(found[1]), f"column {found[2]}"
+    opened = re.search("[\"']", bare)
+    before = bare[: opened.start()] if opened else bare.rstrip("\n")
+    return before.count("\n") + 1, f"column {len(before) - before.rfind(chr(10))}"
+
+
+def _bare(text: str) -> str:
+    """Give the text with the inside of strings and comments blotted out; lines and columns stay."""
+    return _STRING_OR_COMMENT.sub(lambda m: re.sub(r"[^\n]", "s" if m[0][0] != "#" else " ", m[0]), text)
+
+
+def _layout(text: str, bare: str) -> tuple[list[tuple[int, str]], list[dict[str, int]]]:
     """Give line and name of each `[[...]]`, and the lines of the keys: before the first, then under each."""
-    bare = _STRING_OR_COMMENT.sub(lambda m: re.sub(r"[^\n]", "_" if m[0][0] != "#" else " ", m[0]), text)
     heads: list[tuple[int, str]] = []
     keys: list[dict[str, int]] = [{}]
     depth = 0
@@ -69,11 +88,10 @@ def _layout(text: str) -> tuple[list[tuple[int, str]], list[dict[str, int]]]:
             if seen.lstrip().startswith("["):
                 start, end = seen.index("["), seen.rindex("]")
                 head = real[start : end + 1].strip("[] \t").strip("\"'")
-                # A table under a row is a cell of that row to TOML, and no row has one.
-                above = next(
-                    (n for n in range(len(heads), 0, -1) if head.startswith(f"{heads[n - 1][1]}.")), 0
-                )
-                keys[above].setdefault(head.rpartition(".")[2], number)
+                row, dot, cell = head.partition(".")
+                if dot:  # to TOML a table under a row is a cell of it, and no column takes one
+                    above = next((n for n in range(len(heads), 0, -1) if heads[n - 1][1] == row), 0)
+                    keys[above].setdefault(cell.strip().partition(".")[0], number)
                 heads.append((number, head))
                 keys.append({})
                 continue
@@ -132,7 +150,7 @@ def _text(value: Any) -> str | None:
 
 def write(rows: Iterable[Row], register: str, above: Iterable[str] = ()) -> str:
     """Give rows as text; empty columns are left out. `above` are comments above the first row."""
-    parts = ["".join(f"# {line}\n" for line in above)]
+    parts = ["".join(f"# {line}".rstrip() + "\n" for line in above)]
     for row in rows:
         cells = "".join(f"{key} = {_value(value)}\n" for key, value in row.to_body().items())
         parts.append(f"[[{register}]]\n{cells}")
