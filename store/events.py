@@ -234,6 +234,7 @@ class Opened(Event):
     vessel: str = ""
     enclosure: str = ""
     substances: tuple[str, ...] = ()
+    let_through: tuple[Body, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,9 +9,11 @@ from store.actions.acting import Acting, LetThrough
 from store.actions.cautions import acknowledge_short, before, keep_text
 from store.errors import BadInput, MovedOn, NeedsSecondPerson, NotAcknowledged, Owed, Refused
 from store.model.prep import Act
-from store.model.words import ActKind, PrepStatus
+from store.model.words import ActKind, PrepStatus, Role
+from store.procedure.checks import of_person
 from store.procedure.standing import Standing
 from store.procedure.state import PrepState
+from store.queries import registers
 from store.units import number
 
 
@@ -61,6 +63,7 @@ def guarded_act(acting: Acting, prep: str, seen: int, *kinds: ActKind) -> Iterat
     Refused
         The open act is of another kind.
     """
+    acting.must(Role.OPERATOR)
     with open_prep(acting, prep, seen) as state:
         stands = before(acting.record, state, acting.person)
         if stands.standing == Standing.PAGE:
@@ -125,11 +128,24 @@ def _outside(state: PrepState, told: str) -> str:
     return ""
 
 
-def open_up(acting: Acting, prep: str, *, seen: int) -> None:
-    """Write that from now on something hazardous is open."""
+def open_up(acting: Acting, prep: str, *, seen: int, let_through: LetThrough | None = None) -> None:
+    """Write that from now on something hazardous is open.
+
+    Raises
+    ------
+    NeedsSecondPerson
+        The person, who need not be the one who planned, is not trained for it.
+    Owed
+        Something is open already.
+    """
     with guarded_act(acting, prep, seen, ActKind.OPEN) as (state, act):
         if state.open_handlings:
             raise Owed("Something is open already: close it first.")
+        today = acting.record.due_now().date()
+        who = registers.person(acting.record, acting.person)
+        against = tuple(f.what for f in of_person(who, state.basis, today) if f.stop)
+        if against and let_through is None and not _let_through_before(state, against):
+            raise NeedsSecondPerson(against)
         step = state.steps[state.step]
         event = ev.Opened(
             prep=prep,
@@ -140,8 +156,14 @@ def open_up(acting: Acting, prep: str, *, seen: int) -> None:
             vessel=step.vessel,
             enclosure=state.plan.enclosure,
             substances=step.substances,
+            let_through=(let_through.to_body(),) if let_through else (),
         )
         append(acting, state, event)
+
+
+def _let_through_before(state: PrepState, what: tuple[str, ...]) -> bool:
+    """Whether a second person has let the same thing through in this prep already."""
+    return any(set(what) <= set(found["what"]) for found in state.let_through)
 
 
 def close_up(acting: Acting, prep: str, *, seen: int, open_s: float | None) -> None:

@@ -35,7 +35,7 @@ def of_plan(
         *_lot(basis["lot"], basis["container"], today),
         *_lot(basis["solvent_lot"], basis["solvent_container"], today),
         *_place(plan, basis, today),
-        *_person(person, basis, today),
+        *of_person(person, basis, today),
         *_masses(basis, aims, left_mg),
         *_known(basis),
     ]
@@ -82,7 +82,8 @@ def _place(plan: Plan, basis: Mapping[str, Any], today: date) -> Iterator[Findin
         )
 
 
-def _person(person: Person, basis: Mapping[str, Any], today: date) -> Iterator[Finding]:
+def of_person(person: Person, basis: Mapping[str, Any], today: date) -> Iterator[Finding]:
+    """Give what stands against a person opening what a plan rests on."""
     lot = basis["lot"]
     families = basis["hazards"][lot["substance"]]["families"]
     trained = {family for text in person.trained_for for family in _meant(text)} | set(person.trained_for)

@@ -118,7 +118,12 @@ def _opened(state: PrepState, entry: ev.Entry, event: ev.Opened) -> PrepState:
         enclosure=event.enclosure,
         substances=event.substances,
     )
-    return replace(state, handlings=(*state.handlings, handling), done=_did(state, event.step, event.act))
+    return replace(
+        state,
+        handlings=(*state.handlings, handling),
+        done=_did(state, event.step, event.act),
+        let_through=(*state.let_through, *event.let_through),
+    )
 
 
 def _closed(state: PrepState, entry: ev.Entry, event: ev.Closed) -> PrepState:

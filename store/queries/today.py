@@ -4,7 +4,7 @@ from store.record.record import Record
 
 
 def open_s(record: Record, person: str) -> float:
-    """Give the seconds that this person had something open on the day of the record's clock, closed ones only."""
+    """Give the seconds that this person had something open today; what is still open is not in it."""
     found = record.query(
         """
         SELECT COALESCE(SUM(h.open_s), 0.0) AS open_s

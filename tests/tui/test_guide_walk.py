@@ -256,3 +256,22 @@ def test_a_pressure_outside_the_limits_stops_bringing_in(
     assert act is not None
     assert (act.kind == ActKind.CONFIRM) == goes_on
     assert bool(guide.asks) != goes_on
+
+
+def test_who_is_not_trained_opens_nothing_without_a_second_person(
+    record: Record, clock: site.TestClock
+) -> None:
+    site.put(
+        record, "person", {"id": "op-2", "name": "C. D.", "roles": ["operator"], "trained_for": ["CMR 2"]}
+    )
+    prep = site.planned(record)
+    guide = site.guide(record, prep, clock, person="op-2")
+    walk_to(guide, clock, ActKind.OPEN, "container")
+    guide.take(keys.Act())
+    assert not guide.state.open_handlings
+    assert "op-2 is not trained for K2CR2O7" in guide.view().body[1]
+    guide.take(keys.Chosen(guide.asks[-1].choices.index("so-1") + 1))
+    guide.take(keys.Typed("3333"))
+    guide.take(keys.Chosen(1))
+    assert guide.state.open_handlings
+    assert guide.state.let_through[-1]["second"] == "so-1"

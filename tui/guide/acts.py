@@ -4,6 +4,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from store.actions import steps, weighing
+from store.actions.acting import LetThrough
 from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import pan
@@ -73,9 +74,7 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
         case ActKind.DOSE, keys.Act() | keys.Typed():
             weigh.dose(guide, act)
         case ActKind.OPEN, keys.Act():
-            steps.open_up(guide.acting, guide.prep, seen=seen)
-            guide.opened_at = guide.monotonic()
-            guide.did()
+            guide.try_with_second(lambda second: _open(guide, seen, second))
         case ActKind.CLOSE, keys.Act():
             close(guide)
         case ActKind.HANDLE, keys.Act():
@@ -87,6 +86,11 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
             guide.did()
         case _:
             pass
+
+
+def _open(guide: "Guide", seen: int, second: LetThrough | None) -> None:
+    steps.open_up(guide.acting, guide.prep, seen=seen, let_through=second)
+    guide.opened_at = guide.monotonic()
 
 
 def close(guide: "Guide") -> None:

@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING
 
 from store.actions import amend, closing, steps
 from store.actions.acting import LetThrough
-from store.errors import NeedsSecondPerson
 from store.model.words import ActKind
 from tui.guide import acts
 from tui.guide.asks import Ask, choose, words
@@ -105,13 +104,13 @@ def _never(guide: "Guide") -> None:
     dose = next(d for d in reversed(guide.state.doses) if d.counts)
 
     def verb(second: LetThrough | None) -> None:
-        if second is None:
-            raise NeedsSecondPerson((f"entry {dose.entry}, {dose.shown}, never happened",))
+        assert second is not None  # only asked of a second person
         amend.never_happened(
             guide.acting, guide.prep, seen=guide.state.last_entry, entry=dose.entry, let_through=second
         )
 
-    guide.try_with_second(verb)
+    what = (f"entry {dose.entry}, {dose.shown}, never happened",)
+    guide.push(guide.second_ask(what, verb))
 
 
 def _abandon(guide: "Guide") -> None:

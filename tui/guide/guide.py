@@ -69,6 +69,7 @@ class Guide:
         self.state = acting.record.prep_state(prep)
         if self.state.status == PrepStatus.OPEN and not fresh and self.state.acks:
             steps.resume(acting, prep, why="taken up again")
+            self.said = "Taken up again. What was typed but not accepted before is not kept."
         self.refresh()
         if self.state.open_handlings:
             self.push(acts.still_open(self))

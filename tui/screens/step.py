@@ -26,7 +26,8 @@ class StepScreen(KeyPad[None]):
     CSS_PATH = "step.tcss"
 
     def __init__(self, desk: Desk, guide: Guide) -> None:
-        super().__init__()
+        gap_s = float(desk.settings()["act_gap_ms"]) / 1000.0
+        super().__init__(machine=keys.KeyMachine(act_gap_s=gap_s))
         self.desk, self.guide = desk, guide
         self._view: StepView | None = None
         self._line = ""
