@@ -1,13 +1,15 @@
 import json
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from store.actions import registers
+from store.actions import planning, registers
 from store.actions.acting import Acting
 from store.exchange.tables import FORMATS, read_rows, template, write_rows
 from store.hazards import catalogue, mixing, snapshot
+from store.model.prep import Plan
 from store.model.registers import REGISTERS, Lot, Substance
 from store.model.words import NOT_CLASSIFIED
 from tests.store.sample_site import SAMPLES, empty, rows, take_all
@@ -100,6 +102,27 @@ def test_a_template_is_a_file_that_imports_and_names_every_column(
     assert registers.take(site, register, read_rows(file, register), file.name).new == ()
     for name in (f.name for f in REGISTERS[register].__dataclass_fields__.values()):
         assert f"# {name}: " in file.read_text(encoding="utf-8")
+
+
+def test_nothing_stands_against_the_preps_that_the_demo_runs_and_each_is_above_the_minimum_weight(
+    site: Acting,
+) -> None:
+    past = tomllib.loads((SAMPLES / "past.toml").read_text(encoding="utf-8"))["prep"]
+    for row in past:
+        person, plan = row["person"], {k: v for k, v in row.items() if k not in ("person", "days_ago")}
+        found = planning.explain(Acting(site.record, person, ("operator",)), Plan(**plan))
+        assert found.stops == ()
+        assert float(found.aims["solid_mg"]) > float(found.aims["minimum_mg"])
+
+
+def test_the_expired_and_the_blocked_sample_lot_stop_a_plan(site: Acting) -> None:
+    past = tomllib.loads((SAMPLES / "past.toml").read_text(encoding="utf-8"))["prep"][0]
+    plan = {k: v for k, v in past.items() if k not in ("person", "days_ago")}
+    for container, why in (("C-5", "expired on 2026-01-31"), ("C-7", "in status blocked")):
+        found = planning.explain(
+            Acting(site.record, "op-1", ("operator",)), Plan(**{**plan, "container": container})
+        )
+        assert any(why in stop for stop in found.stops)
 
 
 def test_every_sample_file_says_that_it_is_invented() -> None:

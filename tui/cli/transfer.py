@@ -32,6 +32,8 @@ def import_(ctx: click.Context, kind: str, file: Path, person: str, pin_stdin: b
     from store.exchange.tables import read_rows
 
     rows = read_rows(file, kind)
+    if len(rows) > 300:
+        click.echo(f"Looking at {len(rows)} rows ...", err=True)
     with open_record(ctx, write=True) as record:
         who = acting(record, person, pin_stdin=pin_stdin)
         taken = registers.take(who, kind, rows, file.name, reason=reason)
