@@ -28,7 +28,7 @@ class Acting:
             Naming the roles that may.
         """
         if not set(roles) & set(self.roles):
-            raise NotAllowed(f"{self.person} may not do this: it takes a {' or a '.join(roles)}.")
+            raise NotAllowed(f"{self.person} may not do this: it takes the role of {' or '.join(roles)}.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -54,6 +54,8 @@ class KeyFooter(Static):
         self._draw()
 
     def _draw(self) -> None:
+        if not self.size.width:
+            return  # laid out for no width, it would keep a height of many lines
         text = Text()
         for n, line in enumerate(layout(self._keys, max(20, self.size.width))):
             text.append("\n" if n else "")

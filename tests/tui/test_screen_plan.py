@@ -1,0 +1,145 @@
+"""The plan: found by name or CAS, explained while it is typed, let through by a second person, written."""
+
+from pathlib import Path
+
+import pytest
+
+from tests import site
+from tests.tui import desks, snap
+from tui.screens.bench import BenchScreen
+from tui.screens.plan import PlanScreen
+from tui.screens.second import SecondScreen
+from tui.screens.step import StepScreen
+
+USUAL = ["down"] * 7
+"""What the form fills in by itself is passed over."""
+
+
+async def typed(pilot: desks.Pilot[None], *lines: str | list[str]) -> None:
+    for line in lines:
+        await snap.send(pilot, line)
+        await pilot.pause(0.1)
+
+
+@pytest.mark.parametrize("size", desks.SIZES)
+async def test_a_plan_is_explained_while_it_is_typed(tmp_path: Path, size: tuple[int, int]) -> None:
+    desk = desks.desk(tmp_path, story=desks.closed_prep)
+    app = desks.DeskApp(PlanScreen(desk))
+    async with app.run_test(size=size) as pilot:
+        await desks.settle(pilot)
+        await typed(pilot, "778-50")
+        snap.check(app, "plan_suggests")
+        await typed(pilot, "\r", "1,000 mg/g\r")
+        await typed(pilot, "10 g\r", "water\r", USUAL)
+        snap.check(app, "plan_explained")
+
+
+async def test_a_plan_is_written_and_its_first_step_begins(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path)
+    app = desks.DeskApp(BenchScreen(desk), PlanScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await typed(pilot, "dichromate\r", "1.000 mg/g\r", "10 g\r", "water\r", USUAL)
+        await snap.press(pilot, "1")
+        await desks.settle(pilot)
+        assert isinstance(app.screen, StepScreen)
+        assert app.screen.guide.prep == "P-7F3A-0001"
+        await snap.press(pilot, "/")
+        await desks.settle(pilot)
+        assert isinstance(app.screen, BenchScreen)
+    assert desk.record.prep_state("P-7F3A-0001").plan.target == "1.000 mg/g"
+
+
+@pytest.mark.parametrize(("digit", "rehearsal"), [("2", False), ("3", True)])
+async def test_a_plan_may_be_for_later_or_a_rehearsal(tmp_path: Path, digit: str, rehearsal: bool) -> None:
+    desk = desks.desk(tmp_path)
+    app = desks.DeskApp(BenchScreen(desk), PlanScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await typed(pilot, "C-1\r", "5 mmol/L\r", "10 mL\r", "WB-1\r", USUAL)
+        await snap.press(pilot, digit)
+        await desks.settle(pilot)
+        assert isinstance(app.screen, StepScreen if rehearsal else BenchScreen)
+    assert desk.record.prep_state("P-7F3A-0001").plan.rehearsal is rehearsal
+
+
+@pytest.mark.parametrize(
+    ("lines", "sentence"),
+    [
+        (("xyzzy\r",), "fits"),
+        (("C-1\r", "5 %\r"), "%"),
+        (("C-1\r", "1.000 mg/g\r", "ten\r"), "ten"),
+    ],
+)
+async def test_what_cannot_be_meant_is_refused_beside_its_field(
+    tmp_path: Path, lines: tuple[str, ...], sentence: str
+) -> None:
+    desk = desks.desk(tmp_path)
+    app = desks.DeskApp(PlanScreen(desk))
+    async with app.run_test(size=(120, 40)) as pilot:
+        await desks.settle(pilot)
+        await typed(pilot, *lines)
+        assert isinstance(app.screen, PlanScreen)
+        assert sentence in app.screen.form.current.error
+        assert app.screen.form.at == len(lines) - 1
+
+
+@pytest.mark.parametrize("size", desks.SIZES)
+async def test_what_stands_against_a_plan_is_said_and_let_through_by_a_second_person(
+    tmp_path: Path, size: tuple[int, int]
+) -> None:
+    desk = desks.desk(tmp_path)
+    app = desks.DeskApp(BenchScreen(desk), PlanScreen(desk))
+    async with app.run_test(size=size) as pilot:
+        await desks.settle(pilot)
+        await typed(pilot, "C-1\r", "0.01 mg/g\r", "10 g\r", "water\r", USUAL)
+        snap.check(app, "plan_stop")
+        assert "STOP" in snap.text_of(app)
+        await snap.press(pilot, "2")
+        await desks.settle(pilot)
+        assert isinstance(app.screen, SecondScreen)
+        await typed(pilot, "op-1\r", "1111\r", "it is fine\r")
+        assert "must be somebody else" in snap.text_of(app)
+        await pilot.pause(0.3)
+        await typed(pilot, "op-2\r", "9999\r", "it is fine\r")
+        assert "do not fit" in snap.text_of(app)
+        desks.clock_of(desk).time.pass_(60.0)
+        await pilot.pause(0.3)
+        await typed(pilot, "\r", "2222\r")
+        snap.check(app, "second")
+        await typed(pilot, "checked together\r")
+        await desks.settle(pilot)
+        assert isinstance(app.screen, BenchScreen)
+    decision = desk.record.prep_state("P-7F3A-0001").let_through[0]
+    assert (decision["second"], decision["reason"]) == ("op-2", "checked together")
+    assert "minimum weight" in decision["what"][0]
+
+
+async def test_going_back_from_the_second_person_writes_nothing(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path)
+    app = desks.DeskApp(BenchScreen(desk), PlanScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await typed(pilot, "C-1\r", "0.01 mg/g\r", "10 g\r", "water\r", USUAL)
+        await snap.press(pilot, "1")
+        await desks.settle(pilot)
+        await snap.press(pilot, "-")
+        await desks.settle(pilot)
+        assert isinstance(app.screen, PlanScreen)
+        assert "Not written" in snap.text_of(app)
+    assert not desk.record.query("SELECT 1 FROM prep")
+
+
+async def test_a_site_that_lets_nothing_through_refuses_the_plan(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path)
+    site.put(desk.record, "setting", {"id": "second_person", "value": "no"})
+    app = desks.DeskApp(BenchScreen(desk), PlanScreen(desk))
+    async with app.run_test(size=(120, 40)) as pilot:
+        await desks.settle(pilot)
+        await typed(pilot, "C-1\r", "0.01 mg/g\r", "10 g\r", "water\r", USUAL)
+        assert "this site lets nobody let it through" in snap.text_of(app)
+        await snap.press(pilot, "1")
+        await desks.settle(pilot)
+        assert "This plan is refused" in snap.text_of(app)
+        assert isinstance(app.screen, PlanScreen)
+    assert not desk.record.query("SELECT 1 FROM prep")

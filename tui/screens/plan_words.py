@@ -1,0 +1,86 @@
+"""What a plan comes to, in words: what the container holds, the masses, what stands against it."""
+
+from collections.abc import Iterable
+
+from store.actions.planning import Explained
+from store.hazards import families, snapshot
+from store.model.registers import Substance
+from store.queries import lots, preps, registers
+from store.units import fixed
+from tui.guide.texts import TITLES
+from tui.screens.desk import Desk
+from tui.screens.frame import wrapped
+
+
+def lines(words: Iterable[str], width: int) -> tuple[str, ...]:
+    """Lay the words out."""
+    return wrapped(words, width, indent="  ")
+
+
+def held(desk: Desk, container: str) -> tuple[str, ...]:
+    """Say what a container holds, how hazardous it is, and how its substance was prepared last."""
+    if not container:
+        return ("Nothing is chosen yet.",)
+    record = desk.record
+    stock = lots.stock(record, container)
+    lot = registers.body(record, "lot", stock.lot)
+    of = Substance.from_body(registers.body(record, "substance", stock.substance))
+    assay = f"assay {lot['assay']} %" if lot.get("assay") else "no assay"
+    assay += f", {lot['assay_u']}" if lot.get("assay_u") else ""
+    left = f", about {fixed(stock.left_mg / 1000, 3, 'g')} left" if stock.left_mg is not None else ""
+    last_day = f", use until {stock.last_day}" if stock.last_day else ""
+    out = [f"{of.name}, lot {stock.lot}", f"{assay}{left}{last_day}", hazards(of)]
+    same = [p for p in preps.past(record, substance=of.id, limit=20) if p.substance == of.id]
+    if same:
+        out.append(f"last: {same[0].prep}, {same[0].target}, {same[0].amount}, {same[0].planned_day}")
+    return tuple(out)
+
+
+def hazards(of: Substance) -> str:
+    """Say how a substance is classified, signal word first; without data that nothing is known."""
+    taken = snapshot.take(
+        of.classification,
+        skin_notation=of.skin_notation,
+        hazardous_drug=of.hazardous_drug,
+        peroxide_former=of.peroxide_former,
+        edition=of.edition,
+    )
+    if taken["no_data"]:
+        return "NO HAZARD DATA: the strictest cautions are shown"
+    words = "; ".join(map(families.short, taken["families"]))
+    return f"{str(taken['signal_word'] or '').upper()} {words}".strip() or "assessed, carries no statement"
+
+
+def comes_to(found: Explained, *, short: bool) -> tuple[str, ...]:
+    """Say what stands against the plan, then masses, fill and minimum weight, and what else is to be known.
+
+    What stops it comes first, so that it is in sight however small the screen is.
+    """
+    aims, basis = found.aims, found.basis
+    solvent = basis["substances"][basis["solvent_lot"]["substance"]]["name"]
+    solid_mg, minimum_mg = float(aims["solid_mg"]), float(aims["minimum_mg"])
+    above = "above" if solid_mg >= minimum_mg else "BELOW"
+    out = [*_stops(found)]
+    out += [
+        f"weigh  {fixed(solid_mg, 2, 'mg')} of solid",
+        f"add    {fixed(float(aims['solvent_mg']) / 1000, 4, 'g')} of {solvent}",
+        f"gives  {aims['expected']}",
+        f"fill   {aims['fill_percent']} % of {found.plan.vessel}",
+        f"least  {minimum_mg:.2f} mg: the aim is {above} the minimum weight of {found.plan.balance}",
+    ]
+    if not short:
+        names = [TITLES[s.name].lower() for s in found.steps]
+        out += [
+            f"steps  {len(names)}: {', '.join(names)}",
+            f"density of the solvent {aims['solvent_density_g_ml']} g/mL, {aims['solvent_density_source']}",
+        ]
+    return (*out, *(f"· {f.what}" for f in found.findings if not f.stop))
+
+
+def _stops(found: Explained) -> tuple[str, ...]:
+    stops = [f"✗ {what}" for what in found.stops]
+    if not stops:
+        return ()
+    if found.basis["settings"]["second_person"] == "yes":
+        return ("STOP, unless a second person lets it through:", *stops, "")
+    return ("STOP, this site lets nobody let it through:", *stops, "")
