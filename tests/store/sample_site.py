@@ -2,10 +2,14 @@
 
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
+
+import pytest
 
 from store.actions import people, registers
 from store.actions.acting import Acting
-from store.actions.registers import Taken
+from store.actions.registers import Taken, check_row
+from store.errors import BadField
 from store.exchange.tables import read_rows
 from store.model.registers import REGISTERS, Row
 from store.queries import registers as ask
@@ -38,3 +42,20 @@ def take_all(acting: Acting, folder: Path = SAMPLES, end: str = "toml") -> dict[
 def rows(record: Record, register: str) -> tuple[Row, ...]:
     """Give the rows of a register as they stand."""
     return tuple(REGISTERS[register].from_body(r.row) for r in ask.rows(record, register))
+
+
+def cells(site: Acting, kind: str, id: str, **changed: Any) -> dict[str, Any]:
+    """Give a row as it would be typed, with some fields changed."""
+    return as_typed(ask.body(site.record, kind, id)) | changed
+
+
+def as_typed(body: dict[str, Any]) -> dict[str, Any]:
+    return {k: "yes" if v is True else tuple(v) if isinstance(v, list) else v for k, v in body.items()}
+
+
+def refused(site: Acting, kind: str, id: str, **changed: Any) -> str:
+    """Give the field that a changed row is refused for."""
+    with pytest.raises(BadField) as caught:
+        check_row(site.record, kind, cells(site, kind, id, **changed))
+    assert "\n" not in caught.value.what
+    return caught.value.field
