@@ -168,7 +168,7 @@ def review(acting: Acting, prep: str, *, seen: int, accept: bool, reason: str, m
             row = {
                 **registers.body(record, "lot", str(state.lot["id"])),
                 "status": status,
-                "status_reason": "",
+                "status_reason": "" if accept else event.reason,
             }
             _enter(acting, "lot", str(state.lot["id"]), row, f"{prep} {event.verdict}")
 

@@ -42,12 +42,12 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
     NotFound
         The plan names something that is not in its register.
     """
-    container = registers.body(record, "container", plan.container)
-    solvent_container = registers.body(record, "container", plan.solvent_container)
-    lot = registers.body(record, "lot", container["lot"])
-    solvent_lot = registers.body(record, "lot", solvent_container["lot"])
+    container = registers.in_use(record, "container", plan.container)
+    solvent_container = registers.in_use(record, "container", plan.solvent_container)
+    lot = registers.in_use(record, "lot", container["lot"])
+    solvent_lot = registers.in_use(record, "lot", solvent_container["lot"])
     substances = {
-        id: registers.body(record, "substance", id) for id in (lot["substance"], solvent_lot["substance"])
+        id: registers.in_use(record, "substance", id) for id in (lot["substance"], solvent_lot["substance"])
     }
     return {
         "container": {**container, **_first_opened(record, plan.container, container)},
@@ -59,9 +59,9 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
         "solvent_lot": solvent_lot,
         "substances": substances,
         "hazards": {id: _hazards(row) for id, row in substances.items()},
-        "balance": registers.body(record, "balance", plan.balance),
-        "enclosure": registers.body(record, "enclosure", plan.enclosure),
-        "vessel": registers.body(record, "vessel", plan.vessel),
+        "balance": registers.in_use(record, "balance", plan.balance),
+        "enclosure": registers.in_use(record, "enclosure", plan.enclosure),
+        "vessel": registers.in_use(record, "vessel", plan.vessel),
         "settings": registers.settings(record),
     }
 

@@ -64,6 +64,20 @@ def body(record: Record, register: str, id: str) -> dict[str, Any]:
     return dict(row(record, register, id).row)
 
 
+def in_use(record: Record, register: str, id: str) -> dict[str, Any]:
+    """Give one row as plain data, for something that begins now.
+
+    Raises
+    ------
+    NotFound
+        There is none, or it was retired.
+    """
+    found = row(record, register, id)
+    if found.retired:
+        raise NotFound(f"The {register} {id} was retired: choose another.")
+    return dict(found.row)
+
+
 def settings(record: Record) -> dict[str, str]:
     """Give every setting in force: the site's own, or its default."""
     own = {r.id: str(r.row.get("value", "")) for r in rows(record, "setting")}

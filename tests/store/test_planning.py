@@ -1,0 +1,133 @@
+"""What a plan is refused for, and what a review does to the lot."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from store import events as ev
+from store.actions import closing, planning
+from store.actions.acting import second_person
+from store.errors import BadQuantity, MovedOn, NeedsSecondPerson, NotAllowed, NotFound, Refused, StoreError
+from store.queries import registers
+from store.record.record import Record
+from tests import site
+from tui.guide.player import Player
+
+
+@pytest.fixture
+def clock() -> site.TestClock:
+    return site.TestClock()
+
+
+@pytest.fixture
+def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
+    with site.begin(tmp_path / "r.tarebook", clock) as made:
+        yield made
+
+
+def closed(record: Record, clock: site.TestClock) -> str:
+    prep = site.planned(record)
+    guide = site.guide(record, prep, clock)
+    Player(guide, time=clock.time, chance=Random(3), show=lambda view: None).play()
+    return prep
+
+
+def test_a_plan_says_what_it_aims_at(record: Record) -> None:
+    found = planning.explain(site.acting(record), site.PLAN)
+    # 10 g of 1.000 mg/g from 99.9 %: 10.010 mg true, less 0.3 mg/g of buoyancy against 8000 kg/m3
+    assert abs(float(found.aims["solid_mg"]) - 10.010 * (1 - 1.2e-3 / 2.68 + 1.2e-3 / 8.0)) < 0.002
+    assert found.stops == ()
+
+
+@pytest.mark.parametrize(("capacity", "stops"), [("31 g", False), ("21 g", True)])
+def test_over_the_capacity_of_the_balance_is_stopped(record: Record, capacity: str, stops: bool) -> None:
+    row = registers.body(record, "balance", "B-1")
+    site.put(record, "balance", {**row, "capacity": capacity})
+    found = planning.explain(site.acting(record), site.PLAN)
+    assert any("capacity" in what for what in found.stops) == stops
+
+
+@pytest.mark.parametrize(("amount", "stops"), [("9.01 g", False), ("8.98 g", True)])
+def test_below_the_minimum_weight_is_stopped(record: Record, amount: str, stops: bool) -> None:
+    found = planning.explain(site.acting(record), replace(site.PLAN, amount=amount))
+    assert any("minimum weight of 9.00 mg" in what for what in found.stops) == stops
+
+
+@pytest.mark.parametrize(("expiry", "stops"), [("2026-03-02", False), ("2026-03-01", True)])
+def test_a_lot_past_its_expiry_is_stopped(record: Record, expiry: str, stops: bool) -> None:
+    site.put(record, "lot", {**registers.body(record, "lot", "KD-2"), "expiry": expiry})
+    assert bool(planning.explain(site.acting(record), site.PLAN).stops) == stops
+
+
+@pytest.mark.parametrize("status", ["quarantine", "blocked", "recalled"])
+def test_a_lot_that_is_not_released_is_stopped_until_a_second_person_lets_it_through(
+    record: Record, status: str
+) -> None:
+    site.put(record, "lot", {**registers.body(record, "lot", "KD-2"), "status": status})
+    acting = site.acting(record)
+    with pytest.raises(NeedsSecondPerson, match=status):
+        planning.write(acting, site.PLAN)
+    let = second_person(acting, second="so-1", pin="3333", reason="checked", what=("status",))
+    prep = planning.write(acting, site.PLAN, let_through=let)
+    assert record.prep_state(prep).let_through[0]["second"] == "so-1"
+
+
+def test_where_settings_let_nobody_through_the_plan_is_refused(record: Record) -> None:
+    site.put(record, "setting", {"id": "second_person", "value": "no"})
+    site.put(record, "lot", {**registers.body(record, "lot", "KD-2"), "status": "blocked"})
+    with pytest.raises(Refused, match="blocked"):
+        planning.write(site.acting(record), site.PLAN)
+
+
+def test_a_retired_container_cannot_be_planned(record: Record) -> None:
+    record.append(
+        ev.Retired(register="container", id="C-1", reason="empty"), person="ke-1", subject="container:C-1"
+    )
+    with pytest.raises(NotFound, match="retired"):
+        planning.explain(site.acting(record), site.PLAN)
+
+
+@pytest.mark.parametrize("target", ["1 %", "1 ppm", "1 mg", "0 mg/g", "-1 mg/g", "nonsense"])
+def test_a_target_that_is_no_concentration_is_refused_with_a_sentence(record: Record, target: str) -> None:
+    before = record.head()
+    with pytest.raises(StoreError):
+        planning.write(site.acting(record), replace(site.PLAN, target=target))
+    kinds = {e.event.kind for e in record.entries(after=before.entry)}
+    assert kinds == {"signed_in"}
+
+
+def test_an_amount_of_another_kind_is_refused(record: Record) -> None:
+    with pytest.raises(BadQuantity):
+        planning.explain(site.acting(record), replace(site.PLAN, amount="10 mol/L"))
+
+
+def test_only_an_operator_plans(record: Record) -> None:
+    with pytest.raises(NotAllowed):
+        planning.write(site.acting(record, "so-1"), site.PLAN)
+
+
+def test_an_accepted_prep_releases_its_lot_and_a_returned_one_blocks_it(
+    record: Record, clock: site.TestClock
+) -> None:
+    prep = closed(record, clock)
+    reviewer = site.acting(record, "re-1")
+    seen = record.last_entry(f"prep:{prep}")
+    closing.review(reviewer, prep, seen=seen, accept=False, reason="label unreadable", meaning="m")
+    lot = registers.body(record, "lot", "S-7F3A-0001")
+    assert (lot["status"], lot["status_reason"]) == ("blocked", "label unreadable")
+    seen = record.last_entry(f"prep:{prep}")
+    closing.review(reviewer, prep, seen=seen, accept=True, reason="", meaning="m")
+    assert registers.body(record, "lot", "S-7F3A-0001")["status"] == "released"
+
+
+def test_ones_own_prep_is_not_reviewed_and_a_moved_one_neither(record: Record, clock: site.TestClock) -> None:
+    prep = closed(record, clock)
+    site.put(record, "person", {"id": "op-1", "name": "A. B.", "roles": ["operator", "reviewer"]})
+    seen = record.last_entry(f"prep:{prep}")
+    with pytest.raises(Refused, match="somebody else"):
+        closing.review(site.acting(record), prep, seen=seen, accept=True, reason="", meaning="m")
+    with pytest.raises(MovedOn):
+        closing.review(site.acting(record, "re-1"), prep, seen=seen - 1, accept=True, reason="", meaning="m")
