@@ -1,4 +1,4 @@
-"""What is asked of the exposure log, as conditions that an index can serve; nothing else is in the SQL."""
+"""What is asked of the exposure log, as a walk that an index can serve; nothing else is in the SQL."""
 
 import json
 from dataclasses import dataclass, replace
@@ -29,17 +29,26 @@ MADE_OF = """
 """
 """Handlings in which a lot was open, itself or in what was made of it."""
 
+WRONG = "SELECT handling FROM incident UNION ALL SELECT entry FROM handling WHERE unusual"
+"""Handlings with an incident, or noted as unusual."""
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """Conditions on `handling AS h`, and what was asked, in words for the head of an export."""
+    """What is asked, as the source, the key and the conditions of a walk over handlings, newest first.
 
+    `source` is the narrowest table that the question names: `handling AS h`, or one by person, substance or
+    family, each walked in the order of entries. `words` say it for people.
+    """
+
+    source: str
+    key: str
     where: str
     params: dict[str, Any]
     words: tuple[str, ...]
     person: str = ""
-    substances: tuple[str, ...] = ()
-    """Asked for by id, or all of a family as classified now; empty for any."""
+    substances: tuple[str, ...] | None = None
+    """Asked for by id, or all of a family as classified now; None for any."""
     family: str = ""
     """As classified then; empty for any."""
     lot: str = ""
@@ -63,10 +72,20 @@ class Asked:
             + (f" AND {day} <= :until" if self.until else "")
         )
 
+    @property
+    def narrowed(self) -> bool:
+        """Whether it asks for something that only the handling itself can answer."""
+        return bool(self.lot or self.enclosure or self.what or self.incidents)
+
+    @property
+    def entries(self) -> str:
+        """The SQL that gives the entry of each handling, once."""
+        return f"SELECT DISTINCT {self.key} AS entry FROM {self.source} WHERE {self.where}"
+
     def before(self, entry: int) -> "Asked":
         """Ask the same of what came before an entry."""
         return replace(
-            self, where=f"({self.where}) AND h.entry < :before", params={**self.params, "before": entry}
+            self, where=f"{self.where} AND {self.key} < :before", params={**self.params, "before": entry}
         )
 
 
@@ -97,11 +116,13 @@ def asked(
         raise BadInput(f"{as_classified!r}: ask as classified then, or now.")
     first, last = periods.since(since), periods.until(until)
     now = bool(family) and as_classified == "now"
-    substances: tuple[str, ...] = (substance,) if substance else ()
+    substances: tuple[str, ...] | None = (substance,) if substance else None
     if now:
         of_family = classified_now(record, family)
         substances = tuple(s for s in substances if s in of_family) if substances else of_family
     which = Asked(
+        source="",
+        key="",
         where="",
         params={},
         words=_words(locals() | {"since": first, "until": last}),
@@ -115,27 +136,36 @@ def asked(
         until=last,
         incidents=incidents,
     )
-    return _with_sql(which, any_substance=not (substance or now))
+    return _with_sql(record, which)
 
 
-def _with_sql(which: Asked, *, any_substance: bool) -> Asked:
-    where, params = [], dict(which.scope)
-    scope = which.on("person", "day")
+def _with_sql(record: Record, which: Asked) -> Asked:
+    """Choose the source; every other condition is looked up by the entry of the handling."""
+    params: dict[str, Any] = dict(which.scope)
     if which.family:
-        where.append(f"h.entry IN (SELECT handling FROM handling_family WHERE family = :family{scope})")
+        table, where = "handling_family AS d", ["d.family = :family"]
         params["family"] = which.family
-    if not any_substance:
+    elif which.substances is not None and len(which.substances) == 1:
+        table, where = "handling_substance AS d", ["d.substance = :substance"]
+        params["substance"] = which.substances[0]
+    elif which.person:
+        table, where = "handling_person AS d", ["TRUE"]
+    else:
+        table, where = "handling AS h", ["TRUE"]
+    own = table == "handling AS h"
+    key, day = ("h.entry", "h.day") if own else ("d.handling", "d.day")
+    where[0] += which.on("" if own else "d.person", day)
+    if which.since or which.until:
+        where.append(f"{key} BETWEEN :first AND :last")
+        params |= _span(record, which)
+    if which.substances is not None and "substance" not in params:
         where.append(
-            "h.entry IN (SELECT handling FROM handling_substance WHERE "
-            f"substance IN (SELECT value FROM json_each(:substances)){scope})"
+            f"EXISTS (SELECT 1 FROM handling_substance AS s WHERE s.handling = {key} "
+            "AND s.substance IN (SELECT value FROM json_each(:substances)))"
         )
         params["substances"] = json.dumps(which.substances)
-    if not where and which.person:
-        where.append(f"h.entry IN (SELECT handling FROM handling_person WHERE TRUE{scope})")
-    if not where:
-        where.append(f"TRUE{which.on('', 'h.day')}")
     if which.lot:
-        where.append(f"h.entry IN ({MADE_OF})")
+        where.append(f"{key} IN ({MADE_OF})")
         params["lot"] = which.lot
     if which.enclosure:
         where.append("h.enclosure = :enclosure")
@@ -144,8 +174,19 @@ def _with_sql(which: Asked, *, any_substance: bool) -> Asked:
         where.append("(h.what = :what OR h.step_name = :what)")
         params["what"] = which.what
     if which.incidents:
-        where.append("(h.unusual OR h.entry IN (SELECT handling FROM incident))")
-    return replace(which, where=" AND ".join(where), params=params)
+        where.append(f"{key} IN ({WRONG})")
+    if not own and (which.enclosure or which.what):
+        table += " CROSS JOIN handling AS h ON h.entry = d.handling"
+    return replace(which, source=table, key=key, where=" AND ".join(where), params=params)
+
+
+def _span(record: Record, which: Asked) -> dict[str, int]:
+    """Between which entries the handlings of the period lie; a clock that stepped back widens it."""
+    found = record.query(
+        f"SELECT min(first) AS first, max(last) AS last FROM handling_day WHERE TRUE{which.on('', 'day')}",
+        **{name: value for name, value in which.scope.items() if name != "person"},
+    )[0]
+    return {"first": found["first"] or 1, "last": found["last"] or 0}
 
 
 def classified_now(record: Record, family: str) -> tuple[str, ...]:

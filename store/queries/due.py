@@ -87,10 +87,11 @@ def owed(record: Record) -> tuple[Due, ...]:
     """Give the preps that owe an exposure note, the longest waiting first."""
     found = record.query(
         """
+        WITH owing AS MATERIALIZED (SELECT prep, substance, target FROM prep WHERE owed)
         SELECT p.prep, p.substance, p.target, min(h.entry) AS entry, h.person, h.day, h.step_name, h.at,
                count(*) AS notes
-        FROM prep AS p JOIN handling AS h ON h.prep = p.prep
-        WHERE p.owed AND NOT h.noted_entry AND h.state != 'never happened'
+        FROM owing AS p CROSS JOIN handling AS h ON h.prep = p.prep
+        WHERE NOT h.noted_entry AND h.state != 'never happened'
         GROUP BY p.prep ORDER BY entry
         """
     )
@@ -217,16 +218,24 @@ def expiring(record: Record, *, within_days: int) -> tuple[Due, ...]:
     for r in found:
         for what, day in (("expiry", r["expiry"]), ("retest", r["retest"])):
             out.extend(_dated("lot", r["id"], live[r["id"]], what, day, now, within_days))
-    for container in record.query(
-        "SELECT id, lot FROM container WHERE NOT retired AND in_use_days != '' ORDER BY id"
-    ):
-        if container["lot"] in live:
-            day = lots.stock(record, container["id"]).in_use_until
-            name = f"{live[container['lot']]}, lot {container['lot']}"
-            out.extend(
-                _dated("container", container["id"], name, "end of use once opened", day, now, within_days)
-            )
+    for c in record.query(_CONTAINERS):
+        if c["lot"] in live:
+            day = lots.last_day_of_use(c["opened_on"] or c["first_opened"] or "", c["days"])
+            name = f"{live[c['lot']]}, lot {c['lot']}"
+            out.extend(_dated("container", c["id"], name, "end of use once opened", day, now, within_days))
     return tuple(sorted(out, key=lambda d: (d.day, d.id)))
+
+
+_CONTAINERS = """
+    SELECT c.id, c.row ->> '$.lot' AS lot, c.row ->> '$.opened_on' AS opened_on,
+           c.row ->> '$.in_use_days' AS days,
+           (SELECT h.day FROM handling AS h JOIN prep AS p ON p.prep = h.prep
+            WHERE h.container = c.id AND h.state <> 'never happened' AND NOT p.rehearsal
+            ORDER BY h.day LIMIT 1) AS first_opened
+    FROM register_row AS c
+    WHERE c.register = 'container' AND NOT c.retired AND days <> '' ORDER BY c.id
+"""
+"""Containers with a time of use, with the day on which each was first opened, as in `lots.first_opened`."""
 
 
 def reviews(record: Record) -> tuple[Due, ...]:

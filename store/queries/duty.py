@@ -56,24 +56,33 @@ def cmr_register(record: Record, *, person: str = "", since: str = "", until: st
     which = asked(record, person=person, family=CMR_1, since=since, until=until)
     found = record.query(
         f"""
-        SELECT hs.person, substr(hs.day, 1, 4) AS year, hs.substance,
+        WITH handled AS (
+            SELECT hs.person, substr(hs.day, 1, 4) AS year, hs.substance,
+                   json_group_array(DISTINCT hs.snapshot) AS snapshots,
+                   json_group_array(DISTINCT h.enclosure) AS enclosures,
+                   count(*) AS handlings, sum(hs.net_mg) AS net_mg,
+                   sum(CASE WHEN hs.estimated THEN 0 ELSE hs.open_s END) AS open_s,
+                   sum(CASE WHEN hs.estimated THEN hs.open_s ELSE 0 END) AS estimated_s,
+                   max(hs.open_s) AS longest_s, min(hs.day) AS first_day, max(hs.day) AS last_day
+            FROM (SELECT DISTINCT person FROM daily_family WHERE family = :family AND person <> '') AS who
+            CROSS JOIN handling_substance AS hs ON hs.person = who.person
+            CROSS JOIN handling AS h ON h.entry = hs.handling
+            WHERE hs.counts{which.on("hs.person", "hs.day")} AND hs.snapshot IN (
+                SELECT s.id FROM hazard_snapshot AS s JOIN json_each(s.families) AS f WHERE f.value = :family)
+            GROUP BY hs.person, year, hs.substance
+        )
+        SELECT hd.person, hd.year, hd.substance, hd.enclosures, hd.handlings, hd.net_mg, hd.open_s,
+               hd.estimated_s, hd.longest_s, hd.first_day, hd.last_day,
                coalesce(who.name, '') AS name, coalesce(who.employer, '') AS employer,
                coalesce(what.name, '') AS substance_name, coalesce(what.cas, '') AS cas,
-               json_group_array(DISTINCT s.statements) AS statements,
-               json_group_array(DISTINCT s.edition) AS edition,
-               json_group_array(DISTINCT h.enclosure) AS enclosures,
-               count(*) AS handlings, sum(hs.net_mg) AS net_mg,
-               sum(CASE WHEN hs.estimated THEN 0 ELSE hs.open_s END) AS open_s,
-               sum(CASE WHEN hs.estimated THEN hs.open_s ELSE 0 END) AS estimated_s,
-               max(hs.open_s) AS longest_s, min(hs.day) AS first_day, max(hs.day) AS last_day
-        FROM handling_substance AS hs
-        JOIN hazard_snapshot AS s ON s.id = hs.snapshot
-        JOIN handling AS h ON h.entry = hs.handling
-        LEFT JOIN person AS who ON who.id = hs.person
-        LEFT JOIN substance AS what ON what.id = hs.substance
-        WHERE hs.counts AND EXISTS (SELECT 1 FROM json_each(s.families) WHERE value = :family)
-              {which.on("hs.person", "hs.day")}
-        GROUP BY hs.person, year, hs.substance ORDER BY hs.person, year, hs.substance
+               (SELECT json_group_array(statements) FROM hazard_snapshot
+                WHERE id IN (SELECT value FROM json_each(hd.snapshots))) AS statements,
+               (SELECT json_group_array(DISTINCT edition) FROM hazard_snapshot
+                WHERE id IN (SELECT value FROM json_each(hd.snapshots))) AS edition
+        FROM handled AS hd
+        LEFT JOIN person AS who ON who.id = hd.person
+        LEFT JOIN substance AS what ON what.id = hd.substance
+        ORDER BY hd.person, hd.year, hd.substance
         """,
         **which.scope,
         family=CMR_1,
@@ -118,7 +127,7 @@ def without_names(
     which = replace(asked(record, since=since, until=until), person="")
     found = record.query(
         f"SELECT {by} AS key, count(DISTINCT person) AS n FROM daily_{by} "
-        f"WHERE handlings > 0{which.on('', 'day')} GROUP BY key",
+        f"WHERE person <> ''{which.on('', 'day')} GROUP BY key",
         **which.scope,
     )
     people = {r["key"]: r["n"] for r in found}

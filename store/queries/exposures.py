@@ -148,14 +148,17 @@ def rows(record: Record, which: Asked, *, limit: int, offset: int = 0) -> tuple[
     """Give the handlings that are asked for, newest first; a limit of -1 gives all."""
     found = record.query(
         f"""
+        WITH picked AS MATERIALIZED (
+            SELECT DISTINCT {which.key} AS entry FROM {which.source} WHERE {which.where}
+            ORDER BY {which.key} DESC LIMIT :limit OFFSET :offset
+        )
         SELECT h.entry, h.prep, h.step, h.step_name, h.at, h.day, h.person, h.what, h.enclosure, h.gloves,
                h.substances, h.container, h.lot, h.net_mg, h.open_s, h.estimated, h.closed_entry,
                h.noted_entry, h.unusual, h.note, h.state, p.rehearsal,
                (SELECT json_group_array(person) FROM handling_person WHERE handling = h.entry) AS present,
                (SELECT count(*) FROM incident WHERE prep = h.prep AND handling = h.entry) AS incidents
-        FROM handling AS h JOIN prep AS p ON p.prep = h.prep
-        WHERE {which.where}
-        ORDER BY h.entry DESC LIMIT :limit OFFSET :offset
+        FROM picked CROSS JOIN handling AS h ON h.entry = picked.entry JOIN prep AS p ON p.prep = h.prep
+        ORDER BY h.entry DESC
         """,
         **which.params,
         limit=limit,

@@ -9,7 +9,17 @@ from store.queries.trace import Link, Trace, stale_above, trace
 from store.record.record import Record
 from store.units import number, quantity
 
-__all__ = ["Link", "Stock", "Trace", "first_opened", "stale_above", "stock", "stock_of_lot", "trace"]
+__all__ = [
+    "Link",
+    "Stock",
+    "Trace",
+    "first_opened",
+    "last_day_of_use",
+    "stale_above",
+    "stock",
+    "stock_of_lot",
+    "trace",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,16 +63,16 @@ def stock(record: Record, container: str) -> Stock:
         """,
         container=container,
     )[0]["mg"]
-    openings = record.query(
+    times_opened = record.query(
         """
-        SELECT count(*) AS times, min(h.day) AS first FROM handling AS h JOIN prep AS p ON p.prep = h.prep
+        SELECT count(*) AS times FROM handling AS h JOIN prep AS p ON p.prep = h.prep
         WHERE h.container = :container AND h.state != 'never happened' AND NOT p.rehearsal
         """,
         container=container,
-    )[0]
+    )[0]["times"]
     content_mg = _content_mg(str(row.get("content", "")))
-    opened_on = str(row.get("opened_on", "") or openings["first"] or "")
-    in_use_until = _in_use_until(opened_on, str(row.get("in_use_days", "")))
+    opened_on = str(row.get("opened_on", "")) or first_opened(record, container)
+    in_use_until = last_day_of_use(opened_on, str(row.get("in_use_days", "")))
     expiry = str(lot.get("expiry", ""))
     return Stock(
         container=container,
@@ -71,7 +81,7 @@ def stock(record: Record, container: str) -> Stock:
         content_mg=content_mg,
         used_mg=used_mg,
         left_mg=None if content_mg is None else content_mg - used_mg,
-        times_opened=openings["times"],
+        times_opened=times_opened,
         opened_on=opened_on,
         in_use_until=in_use_until,
         expiry=expiry,
@@ -95,12 +105,13 @@ def first_opened(record: Record, container: str) -> str:
     """Give the local day on which a container was first opened; empty while it never was."""
     found = record.query(
         """
-        SELECT min(h.day) AS first FROM handling AS h JOIN prep AS p ON p.prep = h.prep
+        SELECT h.day FROM handling AS h JOIN prep AS p ON p.prep = h.prep
         WHERE h.container = :container AND h.state != 'never happened' AND NOT p.rehearsal
+        ORDER BY h.day LIMIT 1
         """,
         container=container,
     )
-    return str(found[0]["first"] or "")
+    return str(found[0]["day"]) if found else ""
 
 
 def _content_mg(text: str) -> float | None:
@@ -111,7 +122,14 @@ def _content_mg(text: str) -> float | None:
         return None
 
 
-def _in_use_until(opened_on: str, days: str) -> str:
+def last_day_of_use(opened_on: str, days: str) -> str:
+    """Give the last day on which an opened container may be used; empty where no limit is known.
+
+    Examples
+    --------
+    >>> last_day_of_use("2026-03-02", "30"), last_day_of_use("", "30")
+    ('2026-04-01', '')
+    """
     if not opened_on or not days:
         return ""
     try:

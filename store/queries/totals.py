@@ -1,10 +1,10 @@
 """The exposure log added up: how often, how much, how long open, the longest opening, what went wrong."""
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Literal, cast
+from typing import Any, Literal, cast
 
 from store.errors import BadInput
 from store.queries import incidents, periods
@@ -127,95 +127,109 @@ def by_key(text: str) -> By:
 
 
 def of(record: Record, which: Asked, by: By) -> tuple[Total, ...]:
-    """Add up what is asked."""
-    found = record.query(
-        f"""
-        WITH counted AS ({_counted(which, by)})
-        SELECT key, count(*) AS handlings, sum(net_mg) AS net_mg,
-               sum(CASE WHEN estimated THEN 0 ELSE open_s END) AS open_s,
-               sum(estimated) AS estimated, sum(CASE WHEN estimated THEN open_s ELSE 0 END) AS estimated_s,
-               max(open_s) AS longest_s
-        FROM counted GROUP BY key ORDER BY key
-        """,
-        **which.params,
-    )
+    """Add up what is asked: from the sums of each day where they can answer, else from the handlings."""
+    rows = _of_days(which, by) or _of_handlings(which, by)
+    found = record.query(f"{rows} GROUP BY key ORDER BY key", **which.params)
     sums = {r["key"]: r for r in found}
     wrong, unusual = _wrong(record, which, by)
     return tuple(
-        Total(
-            key=periods.week_of(key) if by == "week" else key,
-            handlings=sums[key]["handlings"] if key in sums else 0,
-            net_mg=sums[key]["net_mg"] if key in sums else 0.0,
-            open_s=sums[key]["open_s"] if key in sums else 0.0,
-            estimated=sums[key]["estimated"] if key in sums else 0,
-            estimated_s=sums[key]["estimated_s"] if key in sums else 0.0,
-            longest_s=sums[key]["longest_s"] if key in sums else 0.0,
-            incidents=wrong[key],
-            unusual=unusual[key],
-        )
+        _total(periods.week_of(key) if by == "week" else key, sums.get(key), wrong[key], unusual[key])
         for key in sorted({*sums, *wrong, *unusual})
     )
 
 
-def _counted(which: Asked, by: By) -> str:
-    """Give the SQL of one row a key and handling."""
-    key = _KEYS[by].format(of="")
-    more = _narrowed(which)
-    held = (
-        " AND substance IN (SELECT value FROM json_each(:substances))" if "substances" in which.params else ""
+def _total(key: str, sums: Mapping[str, Any] | None, incidents: int, unusual: int) -> Total:
+    of = sums or dict.fromkeys(("handlings", "net_mg", "open_s", "estimated", "estimated_s", "longest_s"), 0)
+    return Total(
+        key=key,
+        handlings=of["handlings"],
+        net_mg=float(of["net_mg"]),
+        # Times are kept to a tenth of a second: what a difference of floats adds is no time.
+        open_s=round(of["open_s"] - of["estimated_s"], 3),
+        estimated=of["estimated"],
+        estimated_s=float(of["estimated_s"]),
+        longest_s=float(of["longest_s"]),
+        incidents=incidents,
+        unusual=unusual,
     )
-    if by == "substance" or (held and by != "family"):
-        more += held
-        if held and which.family:
-            more += " AND handling IN (SELECT handling FROM handling_family WHERE family = :family)"
-        elif which.family:
-            more += f" AND snapshot IN ({_SNAPSHOTS})"
-        # Everybody present has a row a substance: the masses of one person's rows are those of the handling.
-        return f"""
-            SELECT {key} AS key, handling, sum(net_mg) / count(DISTINCT person) AS net_mg, open_s, estimated
-            FROM handling_substance WHERE counts{which.on("person", "day")}{more} GROUP BY key, handling
-        """
-    if by == "family" or which.family:
-        more += " AND family = :family" if which.family else ""
-        more += f" AND handling IN (SELECT handling FROM handling_substance WHERE TRUE{held})" if held else ""
-        once = "" if by == "person" or which.person else " GROUP BY key, handling"
-        return f"""
-            SELECT {key} AS key, handling, net_mg, open_s, estimated
-            FROM handling_family WHERE counts{which.on("person", "day")}{more}{once}
-        """
-    if by == "person" or which.person:
-        more += which.on("hp.person", "hp.day")
-        return f"""
-            SELECT {_KEYS[by].format(of="hp.")} AS key, handling, net_mg, open_s, estimated
-            FROM handling_person AS hp JOIN handling AS h ON h.entry = hp.handling
-            WHERE h.state != 'never happened'{more}
-        """
-    more = which.on("", "day") + more.replace("handling IN", "entry IN")
+
+
+def _of_days(which: Asked, by: By) -> str:
+    """Give the SQL over the sums of each day; empty where they cannot answer."""
+    several = which.substances is not None and len(which.substances) != 1
+    both = (which.family or by == "family") and (which.substances is not None or by == "substance")
+    if which.narrowed or several or both:
+        return ""
+    table, of = "daily_all", ""
+    if which.family or by == "family":
+        table, of = "daily_family", " AND family = :family" if which.family else ""
+    elif which.substances is not None or by == "substance":
+        table, of = "daily_substance", " AND substance = :substance" if which.substances is not None else ""
+    everybody = "" if which.person else (" AND person <> ''" if by == "person" else " AND person = ''")
     return f"""
-        SELECT {key} AS key, entry AS handling, net_mg, open_s, estimated
-        FROM handling AS h WHERE h.state != 'never happened'{more}
+        SELECT {_KEYS[by].format(of="")} AS key, sum(handlings) AS handlings, sum(net_mg) AS net_mg,
+               sum(open_s) AS open_s, sum(estimated) AS estimated, sum(estimated_s) AS estimated_s,
+               max(longest_s) AS longest_s
+        FROM {table} WHERE TRUE{of}{everybody}{which.on("person", "day")}
     """
 
 
-def _narrowed(which: Asked) -> str:
-    """Give the condition on a handling that only its own row can answer; empty where none is asked."""
-    if not (which.lot or which.enclosure or which.what or which.incidents):
-        return ""
-    return f" AND handling IN (SELECT h.entry FROM handling AS h WHERE {which.where})"
+def _of_handlings(which: Asked, by: By) -> str:
+    """Give the SQL over the handlings, one row a key and handling first."""
+    return f"""
+        WITH counted AS ({_counted(which, by)})
+        SELECT key, count(*) AS handlings, sum(net_mg) AS net_mg, sum(open_s) AS open_s,
+               sum(estimated) AS estimated, sum(CASE WHEN estimated THEN open_s ELSE 0 END) AS estimated_s,
+               max(open_s) AS longest_s
+        FROM counted
+    """
+
+
+def _counted(which: Asked, by: By) -> str:
+    key, more = _KEYS[by].format(of="d."), which.on("d.person", "d.day")
+    held = ""
+    if which.substances is not None:
+        one = (
+            "= :substance" if "substance" in which.params else "IN (SELECT value FROM json_each(:substances))"
+        )
+        held = f" AND d.substance {one}"
+    if by == "family" or (which.family and by != "substance" and not held):
+        more += " AND d.family = :family" if which.family else ""
+        table, net = "handling_family", "max(d.net_mg)"
+    elif by == "substance" or held:
+        more += held or (f" AND d.snapshot IN ({_SNAPSHOTS})" if which.family else "")
+        # Everybody present has a row a substance: the masses of one person's rows are those of the handling.
+        table, net = "handling_substance", "sum(d.net_mg) / count(DISTINCT d.person)"
+    else:
+        return f"""
+            SELECT {key} AS key, d.handling, h.net_mg, h.open_s, h.estimated
+            FROM ({which.entries}) AS c CROSS JOIN handling_person AS d ON d.handling = c.entry
+            CROSS JOIN handling AS h ON h.entry = c.entry CROSS JOIN prep AS p ON p.prep = h.prep
+            WHERE h.state <> 'never happened' AND NOT p.rehearsal{more} GROUP BY key, d.handling
+        """
+    return f"""
+        SELECT {key} AS key, d.handling, {net} AS net_mg, max(d.open_s) AS open_s,
+               max(d.estimated) AS estimated
+        FROM ({which.entries}) AS c CROSS JOIN handling_person AS hp ON hp.handling = c.entry
+        CROSS JOIN {table} AS d ON d.person = hp.person AND d.day = hp.day AND d.handling = c.entry
+        WHERE d.counts{more} GROUP BY key, d.handling
+    """
 
 
 def _wrong(record: Record, which: Asked, by: By) -> tuple[Counter[str], Counter[str]]:
     """Count incidents, and what was noted as unusual, by the same key."""
     wrong: Counter[str] = Counter()
     unusual: Counter[str] = Counter()
-    for found in incidents.of(record, which):
+    for found in incidents.of(record, which, families=by == "family"):
         (unusual if found.what == UNUSUAL else wrong).update(_wanted(which, by, _INCIDENT_KEYS[by](found)))
     return wrong, unusual
 
 
 def _wanted(which: Asked, by: By, keys: tuple[str, ...]) -> tuple[str, ...]:
     """Leave only the person, substances or family asked for, as the sums do."""
-    only = {"person": (which.person,), "family": (which.family,), "substance": which.substances}.get(by, ())
+    only = {"person": (which.person,), "family": (which.family,), "substance": which.substances or ()}.get(
+        by, ()
+    )
     asked_for = tuple(o for o in only if o)
     return tuple(k for k in keys if k in asked_for) if asked_for else keys
 

@@ -1,6 +1,7 @@
 """What a lot was made of, and all that was made of it, to any depth, with the masses that went in."""
 
-from collections.abc import Mapping, Sequence
+import json
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -109,10 +110,9 @@ def trace(record: Record, lot: str) -> Trace:
     """
     up = record.query(_UP, lot=lot, most=DEPTH)
     down = record.query(_DOWN, lot=lot, most=DEPTH)
-    rows = _lots(record)
+    rows = _lots(record, {lot, *(r["parent"] for r in up), *(r["child"] for r in down)})
     if lot not in rows and not up and not down:
-        near = _nearest(lot, rows)
-        raise NotFound(f"There is no lot {lot!r} in the record{near}.")
+        raise NotFound(f"There is no lot {lot!r} in the record{_nearest(record, lot)}.")
     own = rows.get(lot, {})
     stale = _stale([*up, *down])
     return Trace(
@@ -148,15 +148,22 @@ def _stale(links: Sequence[Mapping[str, Any]]) -> dict[str, str]:
     return why
 
 
-def _lots(record: Record) -> dict[str, Mapping[str, Any]]:
-    found = record.query("SELECT id, substance, concentration, status, expiry, made_by FROM lot")
+def _lots(record: Record, ids: Iterable[str]) -> dict[str, Mapping[str, Any]]:
+    found = record.query(
+        """
+        SELECT lot.id, lot.substance, lot.concentration, lot.status, lot.expiry, lot.made_by
+        FROM json_each(:ids) AS asked CROSS JOIN lot ON lot.id = asked.value
+        """,
+        ids=json.dumps(sorted(ids)),
+    )
     return {r["id"]: r for r in found}
 
 
-def _nearest(lot: str, rows: Mapping[str, Any]) -> str:
+def _nearest(record: Record, lot: str) -> str:
     from difflib import get_close_matches
 
-    near = get_close_matches(lot, list(rows), n=3, cutoff=0.4)
+    known = [r["id"] for r in record.query("SELECT id FROM register_row WHERE register = 'lot'")]
+    near = get_close_matches(lot, known, n=3, cutoff=0.4)
     return f"; near it: {', '.join(near)}" if near else ""
 
 
