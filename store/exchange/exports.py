@@ -12,35 +12,12 @@ from typing import Any, Literal, TextIO
 
 from store.errors import BadInput
 from store.exchange.cells import guarded
+from store.exchange.said import IS, IS_NOT, NO_NAMES, PREPS_ARE, PREPS_ARE_NOT, RETENTION
 from store.queries import duty, exposures, periods, preps, registers
 from store.queries.asked import asked
 from store.record.record import Record
 
 Form = Literal["csv", "json", "text"]
-
-IS = (
-    "A log of handlings: who had which opened hazardous container or vessel before them, when, for how long, "
-    "with which mass."
-)
-IS_NOT = (
-    "Evidence of use and identity. It is no measurement of exposure, no air monitoring and no health record, "
-    "and it does not show that a limit was kept. PINs guard screens, not the file: compare the digest below "
-    "with a label, a backup or another export that carries one."
-)
-PREPS_ARE = "A list of preparations as they were planned, weighed, closed and reviewed."
-PREPS_ARE_NOT = (
-    "It is no certificate: uncertainties stand as computed, and `complete` says whether nothing was missing. "
-    "A line marked stale rests on an entry that was withdrawn. PINs guard screens, not the file."
-)
-NO_NAMES = (
-    f"Totals without names. Where fewer than {duty.FEWEST} people stand behind a line its figures are "
-    "withheld; whoever knows the site may still guess."
-)
-RETENTION = (
-    "Nothing is deleted here. Common rules keep such a log for long: 29 CFR 1910.1020, 30 years; Directive "
-    "2004/37/EC Article 15, 40 years after the end of exposure for carcinogens and mutagens, 5 years for "
-    "reprotoxic substances. Local law decides."
-)
 
 
 @dataclass(frozen=True, slots=True)

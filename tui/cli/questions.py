@@ -96,7 +96,7 @@ def exposures(
 def _sum_up(shown: int, totals: Sequence[Any], by_substance: Sequence[Any]) -> None:
     from textwrap import fill
 
-    from store.exchange.exports import IS_NOT
+    from store.exchange.said import IS_NOT
 
     if totals:
         t = totals[0]
