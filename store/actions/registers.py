@@ -61,6 +61,18 @@ def faults_of(record: Record, register: str, cells: Mapping[str, Cell]) -> tuple
     return tuple(_looked_at(Known(record), register, cells)[1])
 
 
+def check_field(known: Known, register: str, name: str, cell: Cell) -> str:
+    """Give the text of one field as it will stand, read by the kind of its column alone.
+
+    Raises
+    ------
+    BadField
+        With what to write instead.
+    """
+    column = next(c for c in columns(register) if c.name == name)
+    return registers.text_of(field_checks.value(column, cell, known))
+
+
 def _looked_at(known: Known, register: str, cells: Mapping[str, Cell]) -> tuple[Row, list[BadField]]:
     if register not in REGISTERS:
         raise UnknownCode(f"There is no register {register!r}: write one of {', '.join(REGISTERS)}.")
@@ -194,7 +206,7 @@ def retire(acting: Acting, register: str, id: str, reason: str) -> Entry:
         if registers.row(record, register, id).retired:
             raise Refused(f"{register} {id} is retired already.")
         known = Known(record)
-        if resting := tuple(_resting_on(known, register, id)):
+        if resting := tuple(resting_on(known, register, id)):
             more = f" and {len(resting) - 3} more" if len(resting) > 3 else ""
             raise Refused(
                 f"{', '.join(resting[:3])}{more} still stand on {register} {id}: see to these first."
@@ -207,7 +219,8 @@ def retire(acting: Acting, register: str, id: str, reason: str) -> Entry:
         )
 
 
-def _resting_on(known: Known, register: str, id: str) -> Iterator[str]:
+def resting_on(known: Known, register: str, id: str) -> Iterator[str]:
+    """Give the rows in use that refer to a row, as `register id`."""
     for other in REGISTERS:
         names = [f.name for f in columns(other) if f.metadata["kind"] == f"ref:{register}"]
         if names:

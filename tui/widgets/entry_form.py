@@ -1,8 +1,7 @@
 """A form: one widget owns every key, its fields are views; so no key lands in the wrong field."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Literal
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from rich.text import Text
 from textual import events
@@ -10,41 +9,16 @@ from textual.message import Message
 from textual.widget import Widget
 
 from store.errors import StoreError
-from tui.guide.keys import Back, Chosen, Doubtful, Intent, Mode, Number, Pin, Typed
-from tui.guide.keys import Text as TextMode
+from tui.guide.keys import Back, Chosen, Doubtful, Intent, Typed
 from tui.messages import Meant
+from tui.widgets.field import Field, checked
 from tui.widgets.key_pad import LONGEST_PASTE, Keys, Silence
 from tui.widgets.lines import clip, pad, visible, wrap
 
+__all__ = ["EntryForm", "Field"]
+
 SUGGESTIONS = 6
 _LABEL = 22
-
-
-@dataclass(slots=True)
-class Field:
-    """One field: what it is called, what stands in it, and how what is typed is taken."""
-
-    key: str
-    label: str
-    kind: Literal["text", "number", "pin", "choice"] = "text"
-    value: str = ""
-    choices: tuple[str, ...] = ()
-    """For `choice`: chosen by digit, or by typing."""
-    suggest: Callable[[str], Sequence[str]] | None = None
-    """What may be meant by what is typed so far."""
-    take: Callable[[str], str] | None = None
-    """Gives the value as it will stand, or raises a `StoreError` that says what to type."""
-    required: bool = False
-    help: str = ""
-    error: str = field(default="", init=False)
-
-    def mode(self) -> Mode:
-        """Say which keys mean something in it."""
-        if self.kind == "pin":
-            return Pin()
-        if self.kind == "text":
-            return TextMode(allow_empty=True)
-        return Number(allow_empty=True, choices=min(9, len(self.choices)))
 
 
 class EntryForm(Widget, can_focus=True):
@@ -65,11 +39,16 @@ class EntryForm(Widget, can_focus=True):
 
         values: Mapping[str, str]
 
-    def __init__(self, fields: Sequence[Field], *, again: bool = False, id: str | None = None) -> None:
+    def __init__(
+        self, fields: Sequence[Field], *, again: bool = False, scrolls: bool = False, id: str | None = None
+    ) -> None:
         super().__init__(id=id)
         self.fields = tuple(fields)
         self.again = again
         """After submitting, begin anew with empty fields; else nothing is taken until `open`."""
+        self.scrolls = scrolls
+        """Its height is given, and the fields around the current one are shown."""
+        self._top = 0
         self.keys = Keys(self)
         self.at = 0
         self._picked = -1
@@ -182,7 +161,7 @@ class EntryForm(Widget, can_focus=True):
     def _take(self, typed: str) -> None:
         of, text = self.current, typed.strip() or self.current.value
         try:
-            of.value, of.error = _checked(of, text), ""
+            of.value, of.error = checked(of, text), ""
         except StoreError as refusal:
             of.error = str(refusal)
             return
@@ -195,7 +174,7 @@ class EntryForm(Widget, can_focus=True):
     def _submit(self) -> None:
         for n, of in enumerate(self.fields):
             try:
-                of.value, of.error = _checked(of, of.value), ""
+                of.value, of.error = checked(of, of.value), ""
             except StoreError as refusal:
                 of.error = str(refusal)
                 self.go(n)
@@ -221,17 +200,35 @@ class EntryForm(Widget, can_focus=True):
 
     def render(self) -> Text:
         """Draw the fields, what is typed, what may be meant, and what is wrong."""
-        text = Text(no_wrap=True)
         width = max(40, self.size.width)
+        lines: list[Text] = []
+        span = (0, 0)
         for n, of in enumerate(self.fields):
             here = n == self.at and not self._shut
-            text.append("\n" if n else "")
-            text.append(f"{'▸' if here else ' '} {pad(of.label, _LABEL)} ", style="bold" if here else "")
-            text.append(
+            line = Text(f"{'▸' if here else ' '} {pad(of.label, _LABEL)} ", style="bold" if here else "")
+            line.append(
                 self._shown(of, here), style="bold reverse" if here and self.keys.machine.line else ""
             )
-            self._beside(text, of, here, width)
+            begin = len(lines)
+            lines += [line, *self._beside(of, here, width)]
+            if n == self.at:
+                span = (begin, len(lines))
+        shown = self._in_sight(lines, *span) if self.scrolls else lines
+        text = Text("\n", no_wrap=True).join(shown)
+        text.no_wrap = True
         return text
+
+    def _in_sight(self, lines: list[Text], first: int, end: int) -> list[Text]:
+        room = max(2, self.size.height)
+        if len(lines) <= room:
+            return lines
+        room -= 1
+        top = max(end - room, min(self._top, first))
+        self._top = max(0, min(top, first, len(lines) - room))
+        return [
+            *lines[self._top : self._top + room],
+            Text(f"  field {self.at + 1} of {len(self.fields)}", style="bold"),
+        ]
 
     def _shown(self, of: Field, here: bool) -> str:
         line = self.keys.machine.line if here else ""
@@ -240,51 +237,35 @@ class EntryForm(Widget, can_focus=True):
         shown = visible(line or of.value)
         return shown + ("▏" if here else "")
 
-    def _beside(self, text: Text, of: Field, here: bool, width: int) -> None:
+    def _beside(self, of: Field, here: bool, width: int) -> list[Text]:
         lead = " " * (_LABEL + 3)
         below: list[tuple[str, str]] = []
-        if of.error:
-            below += [
-                (line, "bold") for line in wrap(f"✗ {visible(of.error)}", width - len(lead), indent="  ")
-            ]
+        line = self.keys.machine.line if here else ""
+        if of.error and not (line and of.watch):
+            below += [(part, "bold") for part in _wrong(of.error, width - len(lead))]
         if here:
-            offered, line = self._offered(), self.keys.machine.line
             for n, choice in enumerate(of.choices[:9] if not line else ()):
                 below.append((f"{n + 1}  {visible(choice)}", ""))
-            for n, choice in enumerate(offered):
+            for n, choice in enumerate(self._offered()):
                 picked = n == self._picked
                 below.append((f"{'▸' if picked else ' '} {visible(choice)}", "bold" if picked else ""))
+            below += self._watched(of, line, width - len(lead))
             if of.help and not of.error and not below:
-                below += [(line, "") for line in wrap(of.help, width - len(lead))]
-        for line, style in below:
-            text.append(f"\n{lead}{clip(line, width - len(lead))}", style=style)
+                below += [(part, "") for part in wrap(of.help, width - len(lead))]
+        return [Text(f"{lead}{clip(part, width - len(lead))}", style=style) for part, style in below]
+
+    def _watched(self, of: Field, line: str, width: int) -> list[tuple[str, str]]:
+        """What the typed text means, or what is wrong with it so far."""
+        if of.watch is None or not line.strip():
+            return []
+        try:
+            return [(part, "") for part in wrap(visible(of.watch(line)), width)]
+        except StoreError as refusal:
+            return [(part, "bold") for part in _wrong(str(refusal), width)]
 
 
-def _checked(of: Field, text: str) -> str:
-    from store.errors import BadField
-
-    if text and visible(text) != text:
-        raise BadField(of.label, f"{visible(text)} has a sign that cannot be kept: type it anew.")
-    if "\ufffd" in text:
-        raise BadField(of.label, "a key came in between that types nothing: type or scan it again.")
-    if not text:
-        if of.required:
-            raise BadField(of.label, "is needed: type it, then Enter.")
-        return ""
-    if of.kind == "choice":
-        return _choice(of, text)
-    return of.take(text) if of.take is not None else text
-
-
-def _choice(of: Field, text: str) -> str:
-    from store.errors import BadField
-
-    meant = [c for c in of.choices if c.lower() == text.lower()] or [
-        c for c in of.choices if c.lower().startswith(text.lower())
-    ]
-    if len(meant) != 1:
-        raise BadField(of.label, f"choose by digit, 1 to {len(of.choices)}, or type one of them.")
-    return of.take(meant[0]) if of.take is not None else meant[0]
+def _wrong(sentence: str, width: int) -> tuple[str, ...]:
+    return wrap(f"✗ {visible(sentence)}", width, indent="  ")
 
 
 def _at(event: events.Key, at_s: float) -> events.Key:
