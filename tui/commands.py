@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from textual.binding import Binding
 
-Where = Literal["keypad", "desk", "list", "form"]
+Where = Literal["keypad", "desk", "list", "page", "form"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +75,20 @@ PAGE = Command("page", "PgUp PgDn", "page", "A screen up or down; Home and End g
 FIND = Command(
     "find", "f", "find", "Show only rows that hold the typed words; Escape shows all again.", "list"
 )
+WHICH = Command("which", "w", "which rows", "Choose by substance, person, lot, period and so on.", "list")
+ORDER = Command("order", "o", "order", "Newest, oldest, by substance, uncertainty and so on.", "list")
+HANDLINGS = Command("handlings", "h", "handlings", "Every handling, one a row.", "list")
+INCIDENTS = Command("incidents", "i", "incidents", "What went wrong, or was unusual.", "list")
+SUMS = Command(
+    "sums", "s", "sums", "Added up by month, substance, hazard family, person; again: the next.", "list"
+)
+WEEKS = Command("weeks", "b", "weeks", "Minutes open, week by week, as a bar.", "list")
+
+SECTION = Command("section", "1 to 9", "section", "Go to the section of that number.", "page")
+ACCEPT = Command("accept", "a", "accept", "A reviewer accepts the prep; its lot is released.", "page")
+RETURN = Command(
+    "return", "r", "return", "A reviewer returns the prep with a reason; its lot is blocked.", "page"
+)
 
 NEXT = Command(
     "next",
@@ -114,6 +128,15 @@ ALL: tuple[Command, ...] = (
     OPEN,
     PAGE,
     FIND,
+    WHICH,
+    ORDER,
+    HANDLINGS,
+    INCIDENTS,
+    SUMS,
+    WEEKS,
+    SECTION,
+    ACCEPT,
+    RETURN,
     NEXT,
     FIELDS,
     EDIT,
@@ -124,6 +147,7 @@ PLACES: dict[Where, str] = {
     "keypad": "everywhere, by a numeric keypad alone",
     "desk": "at the bench",
     "list": "in lists",
+    "page": "on the page of a prep",
     "form": "in forms",
 }
 

@@ -89,7 +89,11 @@ class Reading(PadScreen[ScreenResultType]):
     def on_intent(self, intent: Intent) -> None:
         """Enter shows the next screen, and after the last the first."""
         if isinstance(intent, Act):
-            self.top = self.top + self.room if self.top < self.last_top else 0
-            self.show_part()
+            self.next_page()
         else:
             super().on_intent(intent)
+
+    def next_page(self) -> None:
+        """Show the next screen, and after the last the first."""
+        self.top = self.top + self.room if self.top < self.last_top else 0
+        self.show_part()

@@ -1,7 +1,6 @@
 """Sign in and lock: a short id and a PIN, both by keypad; 9 is the spill card without either."""
 
-from collections.abc import Callable
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from textual.app import App
 
@@ -99,7 +98,10 @@ class SignInScreen(PadScreen[str]):
             self._waits_until = self.desk.monotonic() + getattr(refusal, "wait_s", 0.0)
             self.say(refusal)
             return
-        self.dismiss(self.desk.person.person)
+        who = self.desk.person.person
+        app = self.app
+        self.dismiss(who)
+        put_away(app, same=who == self._locked_by)
 
     def _count_down(self) -> None:
         if self._waits_until:
@@ -147,27 +149,23 @@ def known(desk: Desk, typed: str) -> str:
     return found[0] if len(found) == 1 else typed
 
 
-def lock(app: App[None], desk: Desk, *, how: str, then: Callable[[str], None] | None = None) -> None:
-    """Sign out who is signed in and put the lock before everything; `then` gets who signs in next.
-
-    The same person finds desk work again as it was; everything else is put away, so that nobody goes on
-    in another person's name.
-    """
+def lock(app: App[Any], desk: Desk, *, how: str) -> None:
+    """Sign out who is signed in, and put the lock before everything."""
     if desk.person is None:
         return
     before, since = desk.person.person, desk.now()
     people.sign_out(desk.person, how=how)
     desk.person = None
-
-    def unlocked(who: str | None) -> None:
-        while len(app.screen_stack) > 1 and _goes(app, same=who == before):
-            app.pop_screen()
-        if then is not None:
-            then(who or "")
-
-    app.push_screen(SignInScreen(desk, locked_by=before, since=since.isoformat()), unlocked)
+    app.push_screen(SignInScreen(desk, locked_by=before, since=since.isoformat()))
 
 
-def _goes(app: App[None], *, same: bool) -> bool:
-    top = app.screen
-    return not getattr(top, "is_ground", False) and not (same and getattr(top, "survives_lock", False))
+def put_away(app: App[Any], *, same: bool) -> None:
+    """Leave every screen down to the bench, so that nobody goes on in another person's name.
+
+    The same person finds desk work again as it was; a step is taken up anew, since its cautions are read anew
+    after a sign-in.
+    """
+    while len(app.screen_stack) > 2 and not getattr(app.screen, "is_ground", False):
+        if same and getattr(app.screen, "survives_lock", False):
+            return
+        app.pop_screen()

@@ -1,0 +1,193 @@
+"""Past preps, whatever became of them: a list that is searched, filtered and ordered."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import ClassVar, get_args
+
+from textual.widget import Widget
+
+from store.model.words import PrepStatus
+from store.queries import named, preps, registers
+from store.queries.preps import PrepRow, Sort
+from store.units import percent, rounded
+from tui.commands import BACK, FIND, HELP, OPEN, ORDER, PAGE, WHICH, Command
+from tui.screens.bench_rows import named as names_of
+from tui.screens.desk import Desk
+from tui.screens.frame import Framed
+from tui.screens.which import WhichScreen, period
+from tui.widgets.entry_form import Field
+from tui.widgets.table_page import Column, Row, TablePage
+
+ORDERS: tuple[Sort, ...] = get_args(Sort)
+WIDE = 110
+"""From so many columns on, everything stands in columns of its own."""
+
+
+class PastPrepsScreen(Framed[None]):
+    """The list of preps; a row opens its page."""
+
+    CSS_PATH = ["frame.tcss", "past_preps.tcss"]
+    NAME = "Past preps"
+    KEYS: ClassVar[tuple[Command, ...]] = (OPEN, FIND, WHICH, ORDER, PAGE, BACK, HELP)
+    HELP_LINES = (
+        "Every prep stands here: open, closed, given up, accepted, returned. f looks for words in number, "
+        "plan, label and who planned it; w chooses by substance, lot, status, period; o changes the order.",
+        "STALE: the result rests on an entry that was withdrawn.",
+    )
+
+    def __init__(self, desk: Desk, *, status: str = "", substance: str = "", lot: str = "") -> None:
+        super().__init__(desk)
+        self.which = {"substance": substance, "lot": lot, "status": status, "since": "", "until": ""}
+        self.order = 0
+
+    def inside(self) -> Iterable[Widget]:
+        """Give the list."""
+        self._wide = self.app.size.width >= WIDE
+        self._names = names_of(registers.rows(self.desk.record, "substance", retired=True))
+        yield TablePage(WIDE_COLUMNS if self._wide else COLUMNS, self._load, id="list")
+
+    def on_mount(self) -> None:
+        """Take keys."""
+        super().on_mount()
+        self.query_one(TablePage).focus()
+
+    def on_screen_resume(self) -> None:
+        """A prep may have been reviewed meanwhile."""
+        self.query_one(TablePage).read()
+
+    def right(self) -> str:
+        """Give the filters and the order."""
+        held = [f"{k} {v}" for k, v in self.which.items() if v]
+        return " · ".join((*held, ORDERS[self.order]))
+
+    def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:
+        found = _past(self.desk, self.which, find=find, order=ORDERS[self.order], most=most, offset=offset)
+        return [Row(p.prep, cells(p, self._names, wide=self._wide)) for p in found]
+
+    def letter(self, key: str) -> None:
+        """Choose which, or another order."""
+        if key == ORDER.key:
+            self.order = (self.order + 1) % len(ORDERS)
+            self._anew()
+        elif key == WHICH.key:
+            screen = WhichScreen(self.desk, fields(self.desk, self.which), check=self._check)
+            self.app.push_screen(screen, self._chosen)
+
+    def _check(self, values: Mapping[str, str]) -> None:
+        _past(self.desk, values, find="", order=ORDERS[0], most=1, offset=0)
+
+    def _chosen(self, values: Mapping[str, str] | None) -> None:
+        if values is not None:
+            self.which = dict(values)
+            self._anew()
+
+    def _anew(self) -> None:
+        self.show_head()
+        table = self.query_one(TablePage)
+        table.cursor = 0
+        table.read()
+
+    def on_table_page_opened(self, message: TablePage.Opened) -> None:
+        """Open the page of a prep."""
+        message.stop()
+        from tui.screens.prep_page import PrepPageScreen
+
+        self.app.push_screen(PrepPageScreen(self.desk, message.key))
+
+
+def _past(
+    desk: Desk, which: Mapping[str, str], *, find: str, order: Sort, most: int, offset: int
+) -> tuple[PrepRow, ...]:
+    return preps.past(
+        desk.record,
+        substance=which["substance"],
+        lot=which["lot"],
+        status=which["status"],
+        since=which["since"],
+        until=which["until"],
+        text=find,
+        sort=order,
+        limit=most,
+        offset=offset,
+    )
+
+
+COLUMNS = (
+    Column("prep", 11),
+    Column("planned", 10),
+    Column("status", 14),
+    Column("substance"),
+    Column("result, or target", 21),
+)
+WIDE_COLUMNS = (
+    Column("prep", 11),
+    Column("planned", 10),
+    Column("by", 6),
+    Column("status", 9),
+    Column("substance"),
+    Column("target", 12),
+    Column("result", 21),
+    Column("to be known", 16),
+)
+
+
+def cells(p: PrepRow, names: Mapping[str, str], *, wide: bool) -> tuple[str, ...]:
+    """Give the cells of a prep."""
+    flags = known(p)
+    if not wide:
+        status = f"{p.status} {flags[0]}" if flags else p.status
+        status = flags[0] if flags and p.status == PrepStatus.OPEN else status
+        return (p.prep, p.planned_day, status, p.substance, result(p) or p.target)
+    return (
+        p.prep,
+        p.planned_day,
+        p.planned_by,
+        p.status,
+        names.get(p.substance, p.substance),
+        p.target,
+        result(p),
+        ", ".join(flags),
+    )
+
+
+def known(p: PrepRow) -> tuple[str, ...]:
+    """Give what is to be known of a prep before its result is used, the gravest first."""
+    incidents = f"{p.incidents} incident{'s' if p.incidents > 1 else ''}" if p.incidents else ""
+    said = (
+        "STALE" if p.stale else "",
+        "note owed" if p.owed else "",
+        incidents,
+        "let through" if p.let_through else "",
+        "u incomplete" if p.value is not None and not p.complete else "",
+        "rehearsal" if p.rehearsal else "",
+        f"step {p.step + 1}/{p.steps}" if p.status == PrepStatus.OPEN and p.step < p.steps else "",
+    )
+    return tuple(s for s in said if s)
+
+
+def result(p: PrepRow) -> str:
+    """Give the result with its expanded uncertainty; empty where there is none."""
+    if p.value is None:
+        return ""
+    if p.u is None or p.k is None or p.u_rel is None:
+        return f"{p.value:g} {p.unit}"
+    return f"{rounded(p.value, p.u)[0]} {p.unit} ± {percent(p.k * p.u_rel)}"
+
+
+def fields(desk: Desk, which: Mapping[str, str]) -> tuple[Field, ...]:
+    """Give the fields of the filter."""
+    record = desk.record
+    statuses = (*(s.value for s in PrepStatus), "done")
+
+    def status(text: str) -> str:
+        preps.past(record, status=text, limit=1)
+        return text
+
+    return (
+        Field("substance", "substance", value=which["substance"], take=lambda t: named.substance(record, t),
+              help="solute or solvent: id, name or CAS"),
+        Field("lot", "lot", value=which["lot"], take=lambda t: named.lot(record, t), help="used, or made"),
+        Field("status", "status", value=which["status"], take=status,
+              suggest=lambda t: [s for s in statuses if s.startswith(t)], help=", ".join(statuses)),
+        Field("since", "since", value=which["since"], take=period, help="day, month or year of planning"),
+        Field("until", "until", value=which["until"], take=period, help="day, month or year of planning"),
+    )  # fmt: skip

@@ -1,0 +1,223 @@
+"""The whole page of a prep as sections of lines: plan, doses, result, budget, handlings, texts, journal."""
+
+from collections.abc import Callable, Iterator, Mapping
+from datetime import datetime
+from typing import Any
+
+from store.hazards import families
+from store.model.words import StepName
+from store.queries import by_hand, classified
+from store.queries.page import PrepPage
+from store.queries.results import ResultShown
+from store.units import figure, percent, rounded
+from tui.guide.texts import TITLES
+from tui.guide.view import clock
+from tui.screens.frame import wrapped
+from tui.screens.tabled import tabled
+
+Local = Callable[[str], datetime]
+Section = tuple[str, tuple[str, ...]]
+
+
+def sections(page: PrepPage, width: int, local: Local) -> tuple[Section, ...]:
+    """Give every section that has something in it, none longer than nine in number."""
+
+    def at(utc: str) -> str:
+        return f"{local(utc):%Y-%m-%d %H:%M:%S}" if utc else ""
+
+    every = (
+        ("Plan", wrapped(_plan(page, at), width, indent="          ")),
+        ("Doses and readings", tuple(_weighed(page, width, at))),
+        ("Result", tuple(_result(page, width))),
+        ("Budget of the uncertainty", tuple(_budget(page, width))),
+        ("Handlings, notes, incidents", tuple(_handlings(page, width, at))),
+        ("Corrected, discarded, never happened", tuple(_changes(page, width, at))),
+        ("Cautions acknowledged, as they were shown", tuple(_cautions(page, width, at))),
+        ("Label, lot, review", tuple(_ending(page, width, at))),
+        ("Journal", tuple(_journal(page, width, at))),
+    )
+    return tuple((name, lines) for name, lines in every if lines)
+
+
+def _plan(page: PrepPage, at: Callable[[str], str]) -> Iterator[str]:
+    state, plan = page.state, page.state.plan
+    if plan.rehearsal:
+        yield "REHEARSAL it counts for no stock and makes no lot"
+    if page.stale:
+        yield f"STALE     {page.stale}"
+    step = f", step {state.step + 1} of {len(state.steps)}" if state.current is not None else ""
+    yield f"status    {state.status}{step}"
+    yield f"planned   {at(state.planned_at)} by {state.planned_by}"
+    yield f"wanted    {plan.target}, {plan.amount}; {plan.recipe}; ± {plan.tolerance_percent} %"
+    yield f"place     vessel {plan.vessel}, balance {plan.balance}, enclosure {plan.enclosure}"
+    for what, key, container in (
+        ("solute", "lot", plan.container),
+        ("solvent", "solvent_lot", plan.solvent_container),
+    ):
+        lot = state.basis.get(key, {})
+        assay = f", assay {lot['assay']} %" if lot.get("assay") else ""
+        assay += f", {lot['assay_u']}" if lot.get("assay_u") else ""
+        assay += f", {lot['basis']}" if lot.get("basis") else ""
+        name = page.name(str(lot.get("substance", "")))
+        yield f"{what:<10}{name}, lot {lot.get('id', '')}, container {container}{assay}"
+    for id, taken in state.basis.get("hazards", {}).items():
+        yield f"hazards   {page.name(id)}: {_hazards(taken)}; {taken.get('edition') or 'no edition'}"
+    for decision in state.let_through:
+        what = "; ".join(decision.get("what", ()))
+        yield f"let through by {decision.get('second', '')}: {what} ({decision.get('reason', '')})"
+
+
+def _hazards(taken: Mapping[str, Any]) -> str:
+    if families.UNKNOWN in taken.get("families", ()):
+        return "NOT KNOWN, the strictest cautions were shown"
+    codes = classified.codes(taken.get("statements", ()))
+    return " ".join((str(taken.get("signal_word") or ""), *codes)).strip() or "none classified"
+
+
+def _weighed(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator[str]:
+    doses = []
+    for d in page.state.doses:
+        said = [d.state] if d.state != "stands" else []
+        said += [] if d.usable else ["not usable"]
+        said += [] if d.inside else ["outside"]
+        said += [d.reason] if d.reason else []
+        net = f"{figure(d.net_mg, 7)} mg"
+        doses.append(
+            (str(d.entry), at(d.at)[11:], d.person, d.content, d.shown, net, d.source, "; ".join(said))
+        )
+    names = ("entry", "at", "who", "dosed", "display", "added", "how", "state")
+    yield from tabled(names, doses, width)
+    reads = [
+        (str(r.entry), str(r.step + 1), r.what, r.shown, "inside" if r.within else "OUT of its limit")
+        for r in page.state.reads
+    ]
+    yield from ("",) if doses and reads else ()
+    yield from tabled(("entry", "step", "reading", "display", "limit"), reads, width)
+
+
+def _result(page: PrepPage, width: int) -> Iterator[str]:
+    result = page.result
+    if result is None:
+        return
+    for line in _value(result):
+        yield from wrapped((line,), width, indent="  ")
+    for remark in result.remarks:
+        yield from wrapped((f"· {remark}",), width, indent="  ")
+    for old in page.results[:-1]:
+        yield f"before, entry {old.entry}: {old.value} {old.unit}, u {old.u}"
+    for s in by_hand.sums(result):
+        yield from wrapped((f"{s.what} = {s.formula}",), width, indent="    ")
+        yield f"    = {figure(s.gives, 9)} {s.unit}"
+
+
+def _value(result: ResultShown) -> Iterator[str]:
+    value, u = rounded(float(result.value), float(result.u))
+    yield f"{value} {result.unit}, standard uncertainty {u} {result.unit}"
+    if result.U:
+        expanded = rounded(float(result.value), float(result.U))[1]
+        relative = percent(float(result.k) * float(result.u_rel))
+        yield f"U = {expanded} {result.unit} ({relative}), k = {figure(float(result.k), 4)}"
+    if result.dof:
+        yield f"effective degrees of freedom {figure(float(result.dof), 4)}"
+    if not result.complete:
+        yield f"INCOMPLETE, missing: {'; '.join(result.missing) or 'not said'}"
+
+
+def _budget(page: PrepPage, width: int) -> Iterator[str]:
+    result = page.result
+    if result is None or not result.budget:
+        return
+    yield from wrapped((f"u² is the sum of the squared parts, in {result.unit}.",), width)
+    rows = [
+        (
+            f"{100 * float(b.share or 0):.2f} %",
+            _figure(b.contribution),
+            _figure(b.u),
+            f"{_figure(b.value)} {b.unit}".strip(),
+            b.name,
+        )
+        for b in sorted(result.budget, key=lambda b: -float(b.share or 0))
+    ]
+    yield from tabled(("share", "part of u", "u", "value", "component"), rows, width)
+    yield f"written as {result.value} {result.unit}, u {result.u} {result.unit}"
+
+
+def _figure(text: str) -> str:
+    return figure(float(text), 5) if text else ""
+
+
+def _handlings(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator[str]:
+    rows = []
+    for h in page.state.handlings:
+        steps = page.state.steps
+        name = TITLES[steps[h.step].name].lower() if 0 <= h.step < len(steps) else ""
+        open_ = f"{'~' if h.estimated else ''}{clock(h.open_s)}" if h.open_s else ""
+        said = [] if h.closed else ["OPEN"]
+        said += [f"note in entry {h.noted}"] if h.noted else ["note owed"]
+        said += [] if h.state == "stands" else [h.state]
+        rows.append((str(h.entry), at(h.at)[11:], h.person, h.what, open_, name, "; ".join(said)))
+    yield from tabled(("entry", "at", "who", "what", "open", "step", "state"), rows, width)
+    notes = [
+        (
+            str(n.entry),
+            n.person,
+            ", ".join(p for p in n.present if p != n.person) or "nobody else",
+            n.gloves,
+            f"UNUSUAL: {n.note}" if n.unusual else n.note or "nothing unusual",
+        )
+        for n in page.notes
+    ]
+    yield from (
+        ("", *tabled(("entry", "note by", "present too", "gloves", "how"), notes, width)) if notes else ()
+    )
+    wrong = [(str(i.entry), at(i.at)[11:], i.what, ", ".join(i.present), i.note) for i in page.incidents]
+    yield from (
+        ("", *tabled(("entry", "at", "incident", "present", "what happened"), wrong, width)) if wrong else ()
+    )
+
+
+def _changes(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator[str]:
+    rows = [
+        (
+            str(c.entry),
+            f"{at(c.at)} {c.person}",
+            f"{c.how} {c.of}",
+            c.was,
+            c.now,
+            c.reason + (f"; agreed by {c.second}" if c.second else ""),
+        )
+        for c in page.changes
+    ]
+    yield from tabled(("entry", "at, who", "how, of entry", "was", "now", "why"), rows, width)
+
+
+def _cautions(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator[str]:
+    for n, shown in enumerate(page.cautions):
+        yield from ("",) if n else ()
+        for a in shown.acknowledged:
+            how = "page read" if a.how == "page" else "short form, unchanged page"
+            step = f"step {a.step + 1}, {TITLES[StepName(a.step_name)].lower()}"
+            yield f"{step}: {a.person} {at(a.at)}, {how}, entry {a.entry}"
+        yield f"text {shown.digest[:16]}"
+        text = shown.text or "this record does not hold the text"
+        yield from (f"  | {line}" for line in wrapped(text.splitlines(), width - 4))
+
+
+def _ending(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator[str]:
+    state = page.state
+    yield from (f"  | {line}" for line in wrapped(state.label.splitlines(), width - 4))
+    if state.lot:
+        lot = state.lot
+        yield f"made lot {lot.get('id', '')}, expiry {lot.get('expiry', '') or 'none'}"
+    if state.material:
+        yield from wrapped((f"given up; material: {state.material}",), width)
+    for r in page.reviews:
+        reason = f", {r.reason}" if r.reason else ""
+        text = f"{r.verdict} by {r.person} {at(r.at)}: {r.meaning}{reason}; journal up to {r.head[:24]}"
+        yield from wrapped((text,), width, indent="  ")
+
+
+def _journal(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator[str]:
+    rows = [(str(x.entry), at(x.at), x.person, x.says) for x in page.log]
+    yield from tabled(("entry", "at", "who", "what"), rows, width)
+    yield from wrapped((f"head {page.head}",), width)

@@ -1,0 +1,182 @@
+"""One prep, whole: every number, text and entry, and a reviewer's decision."""
+
+from collections.abc import Iterable, Sequence
+from typing import ClassVar
+
+from textual.widget import Widget
+
+from store.actions import closing
+from store.errors import StoreError
+from store.model.words import PrepStatus, Role
+from store.queries import preps
+from store.queries.page import PrepPage
+from store.record import people
+from tui.commands import ACCEPT, BACK, FIELDS, HELP, NEXT, PAGE, RETURN, SECTION, Command
+from tui.guide.keys import Chosen, Intent, Mode, Number, Typed
+from tui.screens import prep_lines
+from tui.screens.desk import Desk
+from tui.screens.frame import Framed, wrapped
+from tui.screens.reading import Reading
+from tui.widgets.entry_form import EntryForm, Field
+from tui.widgets.lines import Lines, clip
+
+MEANINGS = (
+    "plan, readings, sums and label checked",
+    "readings and sums checked",
+    "checked against the certificate and the procedure",
+)
+"""What signing means; chosen by the reviewer, and written."""
+
+
+class PrepPageScreen(Reading[None]):
+    """Everything that the record holds about a prep."""
+
+    CSS_PATH = ["frame.tcss", "prep_page.tcss"]
+    NAME = "Prep"
+    KEYS: ClassVar[tuple[Command, ...]] = (SECTION, PAGE, BACK, HELP)
+    HELP_LINES = (
+        "Nothing is hidden here: what was corrected or discarded stands with what became of it, and each "
+        "caution is the very text that was acknowledged. A digit goes to its section.",
+        "A reviewer accepts or returns a closed prep that is not one's own, with the PIN as signature.",
+    )
+
+    def __init__(self, desk: Desk, prep: str) -> None:
+        super().__init__(desk)
+        self.prep = prep
+        self.page: PrepPage = preps.page(desk.record, prep)
+        self._starts: tuple[int, ...] = ()
+
+    def on_screen_resume(self) -> None:
+        """Read it anew: it may have been reviewed."""
+        super().on_screen_resume()
+        self.page = preps.page(self.desk.record, self.prep)
+        self.show_head()
+        self.draw()
+
+    def right(self) -> str:
+        """Give the state of the prep."""
+        return f"STALE, {self.page.state.status}" if self.page.stale else str(self.page.state.status)
+
+    def show_head(self) -> None:
+        """Show which prep it is, and its state."""
+        self.NAME = f"{self.prep}  {self.page.title}"
+        super().show_head()
+
+    @property
+    def reviews(self) -> bool:
+        """Whether who is signed in may be asked for a review."""
+        person = self.desk.person
+        status = self.page.state.status
+        return (
+            person is not None
+            and Role.REVIEWER in person.roles
+            and status in (PrepStatus.CLOSED, PrepStatus.RETURNED)
+        )
+
+    def text(self, width: int) -> Sequence[str]:
+        """Give every section under its number."""
+        out: list[str] = []
+        starts = []
+        for n, (name, lines) in enumerate(prep_lines.sections(self.page, width, self.desk.local_time), 1):
+            out += [""] if out else []
+            starts.append(len(out))
+            out += [clip(f"{n}  {name.upper()}", width), *lines]
+        self._starts = tuple(starts)
+        return out
+
+    def footer(self) -> Sequence[tuple[str, str]]:
+        """Offer the review to a reviewer."""
+        found = list(super().footer())
+        if self.reviews:
+            found[-2:-2] = [(ACCEPT.key, ACCEPT.label), (RETURN.key, RETURN.label)]
+        return tuple(found)
+
+    def expecting(self) -> Mode:
+        """Say which keys mean something now."""
+        return Number(allow_empty=True, choices=len(self._starts), letters=True)
+
+    def on_intent(self, intent: Intent) -> None:
+        """Go to a section, or on by a page."""
+        match intent:
+            case Chosen(n) if n <= len(self._starts):
+                self.top = self._starts[n - 1]
+                self.show_part()
+            case Typed(""):
+                self.next_page()
+            case _:
+                super().on_intent(intent)
+
+    def letter(self, key: str) -> None:
+        """Accept or return."""
+        if key not in (ACCEPT.key, RETURN.key):
+            return
+        if not self.reviews:
+            self.say("Only a reviewer decides, and only on a prep that is closed.")
+            return
+        self.app.push_screen(ReviewScreen(self.desk, self.page, accept=key == ACCEPT.key))
+
+
+class ReviewScreen(Framed[None]):
+    """The reviewer's decision: what it means, why, and the PIN."""
+
+    CSS_PATH = ["frame.tcss", "prep_page.tcss"]
+    NAME = "Review"
+    KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, BACK, HELP)
+    HELP_LINES = (
+        "Accepting releases the lot that the prep made; returning blocks it and needs a reason. The PIN is "
+        "asked again, since this is a signature. Both stay on the page for good.",
+    )
+    survives_lock = False
+
+    def __init__(self, desk: Desk, page: PrepPage, *, accept: bool) -> None:
+        super().__init__(desk)
+        self.page, self.accept = page, accept
+        self.NAME = "Accept" if accept else "Return"
+        self.form = EntryForm(
+            (
+                Field("meaning", "it means", "choice", "", MEANINGS, required=True),
+                Field("reason", "reason" if accept else "why it is returned", required=not accept,
+                      help="may be empty" if accept else ""),
+                Field("pin", "your PIN", "pin", required=True),
+            ),
+            id="form",
+        )  # fmt: skip
+
+    def inside(self) -> Iterable[Widget]:
+        """Give what is decided on, and the form."""
+        yield Lines(id="lines")
+        yield self.form
+
+    def on_mount(self) -> None:
+        """Take keys."""
+        super().on_mount()
+        self.form.focus()
+
+    def draw(self) -> None:
+        """Draw what is decided on."""
+        does = (
+            "It is accepted, and its lot is released." if self.accept else "It is returned, its lot blocked."
+        )
+        shown = (f"{self.page.state.prep}  {self.page.title}", does, "")
+        self.query_one("#lines", Lines).show(wrapped(shown, self.wide))
+
+    def on_entry_form_submitted(self, message: EntryForm.Submitted) -> None:
+        """Sign."""
+        message.stop()
+        given, acting = message.values, self.desk.acting
+        try:
+            people.check_pin(self.desk.record, acting.person, given["pin"], purpose="review")
+            closing.review(
+                acting,
+                self.page.state.prep,
+                seen=self.page.state.last_entry,
+                accept=self.accept,
+                reason=given["reason"],
+                meaning=given["meaning"],
+            )
+        except StoreError as refusal:
+            self.say(refusal)
+            self.form.fields[-1].value = ""
+            self.form.open(len(self.form.fields) - 1)
+            return
+        self.dismiss(None)

@@ -1,0 +1,60 @@
+"""Which rows of a list: a form whose answers are the filters."""
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import ClassVar
+
+from textual.widget import Widget
+
+from store.errors import StoreError
+from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, Command
+from tui.screens.desk import Desk
+from tui.screens.frame import Framed
+from tui.widgets.entry_form import EntryForm, Field
+
+
+class WhichScreen(Framed[Mapping[str, str]]):
+    """Gives the filters, or None where the list stays as it was."""
+
+    CSS_PATH = ["frame.tcss", "which.tcss"]
+    NAME = "Which rows"
+    KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, EDIT, BACK, HELP)
+    HELP_LINES = (
+        "Every filter that is filled in must hold; an empty one holds for all. Backspace on an empty line "
+        "empties what stands in the field. After the last field the list is shown.",
+        "A period is a day (2026-03-02), a month (2026-03) or a year (2026); both ends are included.",
+    )
+
+    def __init__(
+        self, desk: Desk, fields: Iterable[Field], *, check: Callable[[Mapping[str, str]], None]
+    ) -> None:
+        super().__init__(desk)
+        self.form = EntryForm(tuple(fields), id="form")
+        self._check = check
+
+    def inside(self) -> Iterable[Widget]:
+        """Give the form."""
+        yield self.form
+
+    def on_mount(self) -> None:
+        """Take keys."""
+        super().on_mount()
+        self.form.focus()
+
+    def on_entry_form_submitted(self, message: EntryForm.Submitted) -> None:
+        """Give the filters, if the list can be asked so."""
+        message.stop()
+        try:
+            self._check(message.values)
+        except StoreError as refusal:
+            self.say(refusal)
+            self.form.open()
+            return
+        self.dismiss(dict(message.values))
+
+
+def period(text: str) -> str:
+    """Take a day, a month or a year."""
+    from store.queries import periods
+
+    periods.since(text)
+    return text
