@@ -1,0 +1,213 @@
+"""The exposure log: who handled what, how long it was open, what went wrong; rows, sums and weeks."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import ClassVar
+
+from textual.widget import Widget
+
+from store.errors import NotAllowed
+from store.model.words import Role
+from store.queries import exposures, incidents, named, totals
+from store.queries.asked import Asked, asked
+from tui.commands import (
+    BACK,
+    FIND,
+    HANDLINGS,
+    HELP,
+    INCIDENTS,
+    OPEN,
+    PAGE,
+    SUMS,
+    WEEKS,
+    WHICH,
+    Command,
+)
+from tui.screens import exposure_rows as shaped
+from tui.screens.desk import Desk
+from tui.screens.frame import Framed, wrapped
+from tui.screens.which import WhichScreen, period
+from tui.widgets.entry_form import Field
+from tui.widgets.lines import Lines
+from tui.widgets.table_page import Column, Row, TablePage
+
+BY: tuple[totals.By, ...] = ("month", "substance", "family", "person", "year")
+IS_NOT = "Evidence of use and identity; no measurement of exposure. What never happened is not in the sums."
+WIDE, TALL = 110, 36
+"""From so many columns and rows on, more columns and the weeks stand on the screen by themselves."""
+FILTERS = ("person", "substance", "lot", "family", "since", "until")
+
+
+class ExposureLogScreen(Framed[None]):
+    """Handlings, incidents or sums; a safety officer sees everybody's, others their own."""
+
+    CSS_PATH = ["frame.tcss", "exposure_log.tcss"]
+    NAME = "Exposure log"
+    KEYS: ClassVar[tuple[Command, ...]] = (
+        OPEN,
+        FIND,
+        WHICH,
+        HANDLINGS,
+        INCIDENTS,
+        SUMS,
+        WEEKS,
+        PAGE,
+        BACK,
+        HELP,
+    )
+    HELP_LINES = (
+        IS_NOT,
+        "A handling counts for everybody present, and for each substance that was open, alone or dissolved. "
+        "Hazard families are those of the day. A ~ stands before a time that is estimated, across an "
+        "interruption.",
+        "Everybody sees the own log; a safety officer sees everybody's.",
+    )
+
+    def __init__(self, desk: Desk, *, person: str = "") -> None:
+        super().__init__(desk)
+        acting = desk.acting
+        self.officer = Role.SAFETY_OFFICER in acting.roles
+        own = person if self.officer else acting.person
+        self.which: dict[str, str] = dict.fromkeys(FILTERS, "") | {"person": own}
+        self.view, self.by = "handlings", 0
+
+    def asked(self) -> Asked:
+        """Put together what is asked, never more than may be seen."""
+        acting, which = self.desk.acting, self.which
+        if not exposures.may_see(acting.roles, acting.person, which["person"]):
+            raise NotAllowed("A safety officer sees everybody's exposures; you see your own.")
+        return asked(
+            self.desk.record,
+            person=which["person"],
+            substance=which["substance"],
+            lot=which["lot"],
+            family=which["family"],
+            since=which["since"],
+            until=which["until"],
+        )
+
+    def inside(self) -> Iterable[Widget]:
+        """Give the sums, the weeks, and the list."""
+        yield Lines(id="sums")
+        yield Lines(id="weeks")
+        yield self._table()
+
+    def _table(self) -> TablePage:
+        wide = self.app.size.width >= WIDE
+        columns: tuple[Column, ...] = {
+            "handlings": shaped.WIDE_HANDLINGS if wide else shaped.HANDLINGS,
+            "incidents": shaped.WIDE_INCIDENTS if wide else shaped.INCIDENTS,
+            "sums": shaped.SUMS,
+        }[self.view]
+        return TablePage(columns, self._load)
+
+    def on_mount(self) -> None:
+        """Take keys."""
+        super().on_mount()
+        self.query_one("#weeks").display = self.app.size.height >= TALL
+        self.query_one(TablePage).focus()
+
+    def right(self) -> str:
+        """Give the filters and what is shown."""
+        held = [f"{k} {v}" for k, v in self.which.items() if v]
+        what = f"sums by {BY[self.by]}" if self.view == "sums" else self.view
+        return " · ".join((*(held or ["everybody"]), what))
+
+    def draw(self) -> None:
+        """Draw the sums above the list, and the weeks."""
+        which = self.asked()
+        record = self.desk.record
+        every = totals.of(record, which, "all")
+        lines = shaped.sum_lines(every, totals.of(record, which, "substance"))
+        self.query_one("#sums", Lines).show((*wrapped((*lines, IS_NOT), self.wide), ""))
+        weeks = shaped.weeks(
+            totals.of(record, which, "week"), until=record.now().date(), width=min(self.wide, 100)
+        )
+        self.query_one("#weeks", Lines).show((*weeks, ""))
+
+    def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:
+        record, which = self.desk.record, self.asked()
+        wide = self.app.size.width >= WIDE
+        if self.view == "sums":
+            found = [shaped.total(t, BY[self.by]) for t in totals.of(record, which, BY[self.by])]
+        elif self.view == "incidents":
+            every = incidents.of(record, which)
+            found = [shaped.incident(i, self.desk.local_time, wide=wide) for i in every]
+        elif find:
+            found = [
+                shaped.handling(h, self.desk.local_time, wide=wide) for h in exposures.each(record, which)
+            ]
+        else:
+            rows = exposures.rows(record, which, limit=most, offset=offset)
+            return [shaped.handling(h, self.desk.local_time, wide=wide) for h in rows]
+        held = [r for r in found if find.casefold() in " ".join(r.cells).casefold()]
+        return held[offset : offset + most]
+
+    # ---- keys ----
+
+    def letter(self, key: str) -> None:
+        """Choose which, another view, or the weeks."""
+        if key == WHICH.key:
+            fields = _fields(self.desk, self.which, officer=self.officer)
+            self.app.push_screen(WhichScreen(self.desk, fields, check=lambda _: None), self._chosen)
+        elif key == WEEKS.key:
+            weeks = self.query_one("#weeks")
+            weeks.display = not weeks.display
+        elif key in (HANDLINGS.key, INCIDENTS.key, SUMS.key):
+            views = {HANDLINGS.key: "handlings", INCIDENTS.key: "incidents", SUMS.key: "sums"}
+            again = self.view == views[key] == "sums"
+            self.by = (self.by + 1) % len(BY) if again else self.by
+            self.view = views[key]
+            self.run_worker(self._anew(), exclusive=True)
+
+    def _chosen(self, values: Mapping[str, str] | None) -> None:
+        if values is not None:
+            self.which.update(values)
+            self.draw()
+            self.run_worker(self._anew(), exclusive=True)
+
+    async def _anew(self) -> None:
+        """Put another list in place of the one there."""
+        self.show_head()
+        await self.query_one(TablePage).remove()
+        table = self._table()
+        await self.query_one("#body").mount(table)
+        table.focus()
+
+    def on_table_page_opened(self, message: TablePage.Opened) -> None:
+        """Open the prep of a row; a row of sums shows its handlings."""
+        message.stop()
+        kind, _, rest = message.key.partition("#")
+        if kind == "sum":
+            self._into(rest)
+        elif kind:
+            from tui.screens.prep_page import PrepPageScreen
+
+            self.app.push_screen(PrepPageScreen(self.desk, kind))
+        else:
+            self.say("This one happened outside any prep.")
+
+    def _into(self, key: str) -> None:
+        by = BY[self.by]
+        if by in ("month", "year"):
+            self.which.update(since=key, until=key)
+        elif by != "person" or self.officer:
+            self.which[by] = key
+        self.view = "handlings"
+        self._chosen(self.which)
+
+
+def _fields(desk: Desk, which: Mapping[str, str], *, officer: bool) -> tuple[Field, ...]:
+    record = desk.record
+    person = Field("person", "person", value=which["person"], take=lambda t: named.person(record, t),
+                   help="present at the handling; empty for everybody")  # fmt: skip
+    return (
+        *((person,) if officer else ()),
+        Field("substance", "substance", value=which["substance"], take=lambda t: named.substance(record, t),
+              help="open alone or dissolved: id, name or CAS"),
+        Field("lot", "lot", value=which["lot"], take=lambda t: named.lot(record, t),
+              help="handled itself, or in what was made of it"),
+        Field("family", "hazard family", value=which["family"], take=lambda t: named.family(record, t),
+              help="such as CMR 1, as classified then"),
+        Field("since", "since", value=which["since"], take=period, help="day, month or year"),
+        Field("until", "until", value=which["until"], take=period, help="day, month or year"),
+    )  # fmt: skip
