@@ -146,6 +146,41 @@ class TextKept(Event):
     what: str
 
 
+# ---- a balance, outside a prep; a check there is a `Read` without a prep ----
+
+
+@dataclass(frozen=True, kw_only=True)
+class RepeatabilityMeasured(Event):
+    """Ten or more weighings of one small mass on a balance in its place, with a vessel's load on the pan."""
+
+    kind = "repeatability_measured"
+    balance: str
+    enclosure: str
+    """Where the balance stood."""
+    load: str
+    """What else lay on the pan, such as the empty vessel; empty where nothing did."""
+    weighings: tuple[str, ...]
+    """As the display showed them."""
+    sd_mg: str
+    readability_mg: str
+    minimum_mg: str
+    settings: Body = field(default_factory=dict)
+    """Limit and factor that the minimum weight was computed with."""
+    source: str = "typed"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Adjusted(Event):
+    """A balance was adjusted; a check before it stands no more."""
+
+    kind = "adjusted"
+    balance: str
+    how: str
+    air_kg_m3: str = ""
+    """Density of the gas around its weight then; empty: the same as where it is used."""
+    note: str = ""
+
+
 # ---- a prep ----
 
 
@@ -418,9 +453,9 @@ KINDS: Mapping[str, type[Event]] = {
     cls.kind: cls
     for cls in (
         RecordBegun, Registered, Retired, PinSet, PinRefused, SignedIn, SignedOut, ClockStepped, Restored,
-        TextKept, Planned, Acknowledged, Resumed, Confirmed, Read, Opened, Closed, Handled, Dosed,
-        ExposureNoted, IncidentNoted, StepDone, WentBack, Corrected, Discarded, NeverHappened, PrepClosed,
-        Abandoned, Reviewed,
+        TextKept, RepeatabilityMeasured, Adjusted, Planned, Acknowledged, Resumed, Confirmed, Read, Opened,
+        Closed, Handled, Dosed, ExposureNoted, IncidentNoted, StepDone, WentBack, Corrected, Discarded,
+        NeverHappened, PrepClosed, Abandoned, Reviewed,
     )
 }  # fmt: skip
 """Every kind that may stand in a journal."""

@@ -13,7 +13,7 @@ from store.model.registers import Person, Substance
 from store.model.words import Role
 from store.procedure import checks, outcome, recipes
 from store.procedure.checks import Finding
-from store.queries import lots, registers
+from store.queries import balances, lots, registers
 from store.record.record import Record
 from store.record.upgrade import libraries
 
@@ -59,7 +59,7 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
         "solvent_lot": solvent_lot,
         "substances": substances,
         "hazards": {id: _hazards(row) for id, row in substances.items()},
-        "balance": registers.in_use(record, "balance", plan.balance),
+        "balance": balances.in_force(record, registers.in_use(record, "balance", plan.balance)),
         "enclosure": registers.in_use(record, "enclosure", plan.enclosure),
         "vessel": registers.in_use(record, "vessel", plan.vessel),
         "settings": registers.settings(record),
@@ -102,7 +102,8 @@ def explain(acting: Acting, plan: Plan) -> Explained:
     who: Person = registers.person(record, acting.person)
     today: date = record.due_now().date()
     left = lots.stock(record, plan.container).left_mg
-    findings = checks.of_plan(plan, basis, person=who, today=today, left_mg=left, aims=aims)
+    check = balances.check_standing(record, basis["balance"])
+    findings = checks.of_plan(plan, basis, person=who, today=today, left_mg=left, aims=aims, check=check)
     return Explained(plan, basis, aims, recipes.steps(plan, basis), findings)
 
 

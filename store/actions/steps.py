@@ -6,6 +6,7 @@ from datetime import datetime
 
 from store import events as ev
 from store.actions.acting import Acting, LetThrough
+from store.actions.balances import stops_weighing
 from store.actions.cautions import acknowledge_short, before, keep_text
 from store.errors import BadInput, MovedOn, NeedsSecondPerson, NotAcknowledged, Owed, Refused
 from store.model.prep import Act
@@ -134,7 +135,8 @@ def open_up(acting: Acting, prep: str, *, seen: int, let_through: LetThrough | N
     Raises
     ------
     NeedsSecondPerson
-        The person, who need not be the one who planned, is not trained for it.
+        The person, who need not be the one who planned, is not trained for it, or the balance that is to
+        weigh has failed its check or is overdue for it.
     Owed
         Something is open already.
     """
@@ -143,7 +145,10 @@ def open_up(acting: Acting, prep: str, *, seen: int, let_through: LetThrough | N
             raise Owed("Something is open already: close it first.")
         today = acting.record.due_now().date()
         who = registers.person(acting.record, acting.person)
-        against = tuple(f.what for f in of_person(who, state.basis, today) if f.stop)
+        against = (
+            *(f.what for f in of_person(who, state.basis, today) if f.stop),
+            *stops_weighing(acting.record, state),
+        )
         if against and let_through is None and not _let_through_before(state, against):
             raise NeedsSecondPerson(against)
         step = state.steps[state.step]

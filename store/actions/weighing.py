@@ -1,18 +1,19 @@
 """The verbs that take what the balance showed: a reading, a dose."""
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from store import events as ev
 from store.actions.acting import Acting, LetThrough
+from store.actions.balances import stops_weighing
 from store.actions.steps import append, guarded_act, open_prep
-from store.errors import BadInput, BadReading, NeedsSecondPerson, Owed, Refused
+from store.errors import BadInput, NeedsSecondPerson, Owed, Refused
 from store.model.prep import Act
-from store.model.registers import Balance
 from store.model.words import ActKind
 from store.procedure import outcome, pan
+from store.procedure.pan import as_shown as as_shown
 from store.procedure.state import PrepState
-from store.readings import Reading, typed
 
 CONTINUITY = Act(
     key="continuity",
@@ -21,27 +22,6 @@ CONTINUITY = Act(
     what="continuity",
 )
 """Asked after an interruption, before anything is dosed on top of what the vessel holds."""
-
-
-def as_shown(text: str, of: Balance) -> Reading:
-    """Give the reading of a text in the unit and with the decimals of the balance's display.
-
-    Raises
-    ------
-    BadReading
-        Not a reading, or one with other decimals: a point in the wrong place is found here.
-    """
-    reading = typed(text, of.unit)
-    wanted = pan.decimals(of)
-    exponent = reading.number.as_tuple().exponent
-    found = -exponent if isinstance(exponent, int) and exponent < 0 else 0
-    if found != wanted:
-        example = f"{0:.{wanted}f}"
-        raise BadReading(
-            f"{text!r}: the display of {of.id} shows {wanted} decimals, as in {example} {of.unit}: "
-            "type every digit."
-        )
-    return reading
 
 
 def read(
@@ -121,7 +101,8 @@ def dose(
     BadInput
         It is outside the tolerance or not steady, and no reason was given.
     NeedsSecondPerson
-        The net that it ends with is below the minimum weight of this balance, or over a limit.
+        The net that it ends with is below the minimum weight of this balance, or over a limit; or the
+        balance failed a check since it was opened.
     Owed
         Nothing is open, or an interruption waits for its continuity check.
     """
@@ -141,7 +122,11 @@ def dose(
             )
         if ends and usable and total_mg <= 0:
             raise BadInput("The display shows that nothing was added: dose, or go back.")
-        against = outcome.against(state, act.what, total_mg) if ends and usable else ()
+        since = datetime.fromisoformat(state.open_handlings[-1].at)
+        against = (
+            *(outcome.against(state, act.what, total_mg) if ends and usable else ()),
+            *(stops_weighing(acting.record, state, at=since) if usable else ()),
+        )
         if against and let_through is None:
             raise NeedsSecondPerson(against)
         step = state.steps[state.step]

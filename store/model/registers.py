@@ -140,11 +140,20 @@ class Balance(Row):
     linearity_small_range: str = col("that small range", "mass", default="")
     sensitivity_percent: str = col("sensitivity tolerance in percent", "percent", default="")
     check_mass: str = col("mass of the check weight", "mass", default="")
+    check_class: str = col("its class, as on its certificate", default="")
     check_u: str = col("its expanded uncertainty, k = 2", "mass", default="")
     check_limit: str = col("how far the check may be off", "mass", default="")
     check_hours: str = col("hours that a check holds", "number", default="24")
     calibrated: str = col("calibrated on", "date", default="")
     calibration_due: str = col("calibration due", "date", default="")
+    certificate: str = col("number of the calibration certificate", default="")
+    calibration_u: tuple[str, ...] = col(
+        "its expanded uncertainty by load, k = 2, such as `20 g: 0.05 mg`", "list", default=()
+    )
+    adjusted: str = col("last adjusted on", "date", default="")
+    adjustment_air: str = col(
+        "density of the gas around the weight of that adjustment, where it differs", "density", default=""
+    )
     enclosure: str = col("stands in", "ref:enclosure", default="")
     port: str = col("port or address, with its settings", default="")
     stable_mark: str = col("mark of a stable line", default="")

@@ -10,6 +10,7 @@ from store.hazards.families import asked
 from store.model.prep import Plan
 from store.model.registers import Person
 from store.model.words import LotStatus
+from store.procedure.balance_checks import CheckStanding, CheckState
 from store.units import quantity
 
 
@@ -29,12 +30,17 @@ def of_plan(
     today: date,
     left_mg: float | None,
     aims: Mapping[str, Any],
+    check: CheckStanding | None = None,
 ) -> tuple[Finding, ...]:
-    """Give everything that stands against a plan, the gravest first."""
+    """Give everything that stands against a plan, the gravest first.
+
+    An overdue check of the balance is none of it: the prep begins with one, and opens nothing without.
+    """
     found = [
         *_lot(basis["lot"], basis["container"], today),
         *_lot(basis["solvent_lot"], basis["solvent_container"], today),
         *_place(plan, basis, today),
+        *_balance(basis, check),
         *of_person(person, basis, today),
         *_masses(basis, aims, left_mg),
         *_known(basis),
@@ -73,13 +79,28 @@ def _place(plan: Plan, basis: Mapping[str, Any], today: date) -> Iterator[Findin
             yield Finding(f"enclosure {plan.enclosure}: {name} was due on {enclosure[due]}")
     if _past(balance.get("calibration_due", ""), today):
         yield Finding(f"balance {plan.balance}: calibration was due on {balance['calibration_due']}")
+
+
+def _balance(basis: Mapping[str, Any], check: CheckStanding | None) -> Iterator[Finding]:
+    balance = basis["balance"]
+    id = balance["id"]
     if not balance.get("check_mass"):
-        yield Finding(f"balance {plan.balance} has no check weight in the register: it cannot be checked")
+        yield Finding(f"balance {id} has no check weight in the register: it cannot be checked")
+    if check is not None and check.state == CheckState.FAILED:
+        yield Finding(check.why)
     if not balance.get("repeatability"):
         yield Finding(
-            f"balance {plan.balance} has no repeatability in the register: 0.41 of its readability is used",
-            stop=False,
+            f"balance {id} has no repeatability in the register: 0.41 of its readability is used", stop=False
         )
+    load, vessel = balance.get("repeatability_load", ""), basis["vessel"].get("mass", "")
+    if load and vessel:
+        ratio = quantity(vessel, "mass").to("mg") / max(quantity(load, "mass").to("mg"), 1e-6)
+        if not 0.5 <= ratio <= 2.0:
+            yield Finding(
+                f"the repeatability of balance {id} was measured with {load} on the pan, this vessel is "
+                f"{vessel}: measure it with such a vessel",
+                stop=False,
+            )
 
 
 def of_person(person: Person, basis: Mapping[str, Any], today: date) -> Iterator[Finding]:

@@ -4,10 +4,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from store.calc.weighing import zero_return_limit_mg
+from store.errors import BadReading
 from store.model.prep import Act
 from store.model.registers import Balance
 from store.model.settings import value
 from store.procedure.state import PrepState, ReadDone
+from store.readings import Reading, typed
 from store.units import number, quantity
 
 
@@ -43,6 +45,27 @@ def decimals(of: Balance) -> int:
     step = Decimal(repr(quantity(of.readability, "mass").to(of.unit))).normalize()
     exponent = step.as_tuple().exponent
     return max(0, -exponent) if isinstance(exponent, int) else 0
+
+
+def as_shown(text: str, of: Balance) -> Reading:
+    """Give the reading of a text in the unit and with the decimals of the balance's display.
+
+    Raises
+    ------
+    BadReading
+        Not a reading, or one with other decimals: a point in the wrong place is found here.
+    """
+    reading = typed(text, of.unit)
+    wanted = decimals(of)
+    exponent = reading.number.as_tuple().exponent
+    found = -exponent if isinstance(exponent, int) and exponent < 0 else 0
+    if found != wanted:
+        example = f"{0:.{wanted}f}"
+        raise BadReading(
+            f"{text!r}: the display of {of.id} shows {wanted} decimals, as in {example} {of.unit}: "
+            "type every digit."
+        )
+    return reading
 
 
 def repeatability_mg(of: Balance) -> float | None:

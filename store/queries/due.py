@@ -160,7 +160,7 @@ def _hours(text: str) -> float:
 def _check(
     record: Record, balance: str, name: str, hours: float, now: datetime, within_days: int
 ) -> Iterator[Due]:
-    """The last check holds for its hours; one that was out of its limit holds for none."""
+    """The last check holds for its hours; out of its limit, or before an adjustment, for none."""
     last = record.query(
         """
         SELECT entry, at, within FROM reading WHERE balance = :balance AND what = 'check'
@@ -174,6 +174,13 @@ def _check(
     at = datetime.fromisoformat(last[0]["at"]).astimezone(now.tzinfo)
     due_at = at + timedelta(hours=hours) if last[0]["within"] else at
     why = f"last check {at:%Y-%m-%d %H:%M}" + ("" if last[0]["within"] else ", out of its limit")
+    if adjusted := record.query(
+        "SELECT at FROM adjustment WHERE balance = :balance AND entry > :entry ORDER BY entry LIMIT 1",
+        balance=balance,
+        entry=last[0]["entry"],
+    ):
+        due_at = datetime.fromisoformat(adjusted[0]["at"]).astimezone(now.tzinfo)
+        why += ", adjusted since"
     if due_at <= now + timedelta(days=within_days if hours > 24 else 0):
         days = (due_at.date() - now.date()).days
         yield Due("due", "check", "balance", balance, name, due_at.date().isoformat(), days, why=why)

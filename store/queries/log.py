@@ -92,9 +92,9 @@ def _read(e: ev.Read) -> str:
     limit = f", expected {e.expected_mg} ± {e.limit_mg} mg" if e.expected_mg and e.limit_mg else ""
     state = "" if e.within else ", OUT OF LIMIT"
     steady = "" if e.steady else ", not steady"
-    return (
-        f"step {e.step + 1}: {e.what} read {e.shown} on {e.balance}{limit}{state}{steady} ({e.source})"
-        + through(e.let_through)
+    where = f"step {e.step + 1}: " if e.prep else ""
+    return f"{where}{e.what} read {e.shown} on {e.balance}{limit}{state}{steady} ({e.source})" + through(
+        e.let_through
     )
 
 
@@ -157,6 +157,15 @@ _WORDS: Mapping[str, Callable[[Any], str]] = {
     "clock_stepped": lambda e: f"the clock stepped back by {e.back_s} s",
     "restored": lambda e: f"restored from {e.source}, entry {e.source_entry}; {e.aside} holds what was here",
     "text_kept": lambda e: f"{e.what} kept, text {e.digest[:16]}",
+    "repeatability_measured": lambda e: (
+        f"repeatability of {e.balance} in {e.enclosure or 'its place'}: s {e.sd_mg} mg "
+        f"from {len(e.weighings)} weighings{', load ' + e.load if e.load else ''} ({e.source})"
+    ),
+    "adjusted": lambda e: (
+        f"{e.balance} adjusted by {e.how}"
+        + (f", air {e.air_kg_m3} kg/m3" if e.air_kg_m3 else "")
+        + (f": {e.note}" if e.note else "")
+    ),
     "planned": _planned,
     "acknowledged": _acknowledged,
     "resumed": lambda e: f"taken up again: {e.why}{', open then: ' + e.open_now if e.open_now else ''}",

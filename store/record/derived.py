@@ -12,7 +12,7 @@ from typing import Any
 from store.model.registers import REGISTERS, columns
 from store.record.schema import KEPT
 
-VERSION = 2
+VERSION = 3
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (
@@ -77,6 +77,18 @@ TABLES: tuple[str, ...] = (
 ) STRICT""",
     "CREATE INDEX reading_balance ON reading (balance, what)",
     "CREATE INDEX reading_prep ON reading (prep)",
+    """CREATE TABLE repeatability (
+    entry INTEGER PRIMARY KEY, at TEXT NOT NULL, day TEXT NOT NULL, person TEXT NOT NULL,
+    balance TEXT NOT NULL, enclosure TEXT NOT NULL, load TEXT NOT NULL, weighings TEXT NOT NULL,
+    n INTEGER NOT NULL, sd_mg REAL NOT NULL, readability_mg REAL NOT NULL, minimum_mg REAL NOT NULL,
+    source TEXT NOT NULL
+) STRICT""",
+    "CREATE INDEX repeatability_balance ON repeatability (balance)",
+    """CREATE TABLE adjustment (
+    entry INTEGER PRIMARY KEY, at TEXT NOT NULL, day TEXT NOT NULL, person TEXT NOT NULL,
+    balance TEXT NOT NULL, how TEXT NOT NULL, air_kg_m3 REAL, note TEXT NOT NULL
+) STRICT""",
+    "CREATE INDEX adjustment_balance ON adjustment (balance)",
     """CREATE TABLE handling (
     entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, step INTEGER NOT NULL, step_name TEXT NOT NULL,
     at TEXT NOT NULL, day TEXT NOT NULL, person TEXT NOT NULL, what TEXT NOT NULL,

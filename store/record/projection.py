@@ -146,6 +146,27 @@ def _read(conn: sqlite3.Connection, entry: Entry, event: ev.Read) -> None:
     )  # fmt: skip
 
 
+def _repeatability_measured(conn: sqlite3.Connection, entry: Entry, event: ev.RepeatabilityMeasured) -> None:
+    conn.execute(
+        "INSERT INTO repeatability VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            entry.entry, entry.at, local_day(entry), entry.person, event.balance, event.enclosure, event.load,
+            canonical(event.weighings), len(event.weighings), float(event.sd_mg), float(event.readability_mg),
+            float(event.minimum_mg), event.source,
+        ),
+    )  # fmt: skip
+
+
+def _adjusted(conn: sqlite3.Connection, entry: Entry, event: ev.Adjusted) -> None:
+    conn.execute(
+        "INSERT INTO adjustment VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            entry.entry, entry.at, local_day(entry), entry.person, event.balance, event.how,
+            float(event.air_kg_m3) if event.air_kg_m3 else None, event.note,
+        ),
+    )  # fmt: skip
+
+
 def _exposure_noted(conn: sqlite3.Connection, entry: Entry, event: ev.ExposureNoted) -> None:
     conn.execute(
         "INSERT INTO exposure_note VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
@@ -187,6 +208,8 @@ _FOLDERS: Mapping[str, Callable[[sqlite3.Connection, Entry, Any], None]] = {
     "pin_set": _sign_in("pin set"),
     "pin_refused": _sign_in("refused"),
     "read": _read,
+    "repeatability_measured": _repeatability_measured,
+    "adjusted": _adjusted,
     "exposure_noted": _exposure_noted,
     "incident": _incident,
     "reviewed": _reviewed,

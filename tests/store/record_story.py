@@ -126,6 +126,13 @@ def site(record: Record) -> None:
     record.append(ev.SignedOut(who="op-1"), person="op-1", subject="person:op-1")
     text = ev.TextKept(digest="ab" * 32, text="Follow your site's rules [b]µ[/b] \x1b", what="caution page")
     record.append(text, person="op-1", subject="text:" + "ab" * 8)
+    measured = ev.RepeatabilityMeasured(
+        balance="B-2", enclosure="E-1", load="5.01 g", weighings=("100.01 mg",) * 9 + ("100.02 mg",),
+        sd_mg="0.0031623", readability_mg="0.01", minimum_mg="8.2", settings={"minimum_weight_factor": "2"},
+    )  # fmt: skip
+    record.append(measured, person="op-1", subject="checks:B-2")
+    adjusted = ev.Adjusted(balance="B-2", how="external weight", air_kg_m3="1.199", note="after moving")
+    record.append(adjusted, person="k-1", subject="checks:B-2")
     restored = ev.Restored(
         source="old.db", source_entry=1, source_digest="0" * 64,
         aside="aside.db", aside_entry=2, aside_digest="1" * 64,
