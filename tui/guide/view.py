@@ -84,18 +84,25 @@ def fit(phrases: tuple[str, ...], width: int, *, lead: str = "", lines: int = 2)
 
     >>> fit(("carcinogen 1B", "oxidiser"), 40, lead="DANGER  ")
     ('DANGER  carcinogen 1B · oxidiser',)
+    >>> fit(("carcinogen 1B", "oxidiser", "corrosive", "toxic"), 50, lead="DANGER  ", lines=1)
+    ('DANGER  carcinogen 1B · and 3 more, see the label',)
     """
+    for many in range(len(phrases), 0, -1):
+        rest = len(phrases) - many
+        more = (f"and {rest} more, see the label",) if rest else ()
+        laid = _laid((*phrases[:many], *more), width, lead)
+        if len(laid) <= lines:
+            return laid
+    return (lead + phrases[0],)
+
+
+def _laid(phrases: tuple[str, ...], width: int, lead: str) -> tuple[str, ...]:
     out: list[str] = []
-    line = lead
-    for number, phrase in enumerate(phrases):
-        piece = phrase if line in (lead, " " * len(lead)) else f" · {phrase}"
-        if len(line) + len(piece) <= width:
-            line += piece
-            continue
-        if len(out) + 1 == lines:
-            rest = f" · and {len(phrases) - number} more, see the label"
-            out.append(line + rest if len(line) + len(rest) <= width else line[: width - 1] + "…")
-            return tuple(out)
-        out.append(line)
-        line = " " * len(lead) + phrase
+    line, empty = lead, True
+    for phrase in phrases:
+        piece = phrase if empty else f" · {phrase}"
+        if not empty and len(line) + len(piece) > width:
+            out.append(line)
+            line, piece = " " * len(lead), phrase
+        line, empty = line + piece, False
     return (*out, line)
