@@ -67,9 +67,11 @@ class IfTaken:
 
     def lines(self) -> tuple[str, ...]:
         """Give it as lines for a screen."""
-        first = f"solvent to add {float(self.solvent_mg) / 1000:.3f} g" if self.solvent_mg else ""
+        if not self.solvent_mg:
+            return tuple(text for text in (self.strength, self.fill, self.note) if text)
+        first = f"solvent to add {float(self.solvent_mg) / 1000:.3f} g"
         rows = ((first, self.strength), (self.fill, self.minimum), (self.note, ""))
-        return tuple(f"{a:<24}{b}".rstrip() for a, b in rows if a or b)
+        return tuple(f"{a:<26}{b}".rstrip() for a, b in rows if a or b)
 
     def to_body(self) -> dict[str, Any]:
         """Give it as it stands in a journal body."""
