@@ -17,6 +17,8 @@ from tui.widgets.lines import Lines, visible
 
 CLOCK_BACK = timedelta(minutes=1)
 """A clock further back than this against the last entry is said."""
+WIDE = 110
+"""On a screen wider than this, the hazards of what is open stand beside it."""
 READ_AGAIN_S = 60.0
 """Another process may have written: the bench is read anew."""
 
@@ -84,10 +86,13 @@ class BenchScreen(PadScreen[None]):
             return
         record, who = self.desk.record, self.desk.person
         head = self._head()
+        bench = due.bench(record, who.person)
+        held = {p.substance for p in bench.open}
+        substances = [r for r in registers.rows(record, "substance", retired=True) if r.id in held]
         found = bench_rows.sections(
-            due.bench(record, who.person),
+            bench,
             room=max(6, self.query_one("#body").content_size.height - len(head) - (1 if head else 0)),
-            names=bench_rows.named(registers.rows(record, "substance", retired=True)),
+            names=(bench_rows.with_hazards if self.wide > WIDE else bench_rows.named)(substances),
             reviewer=Role.REVIEWER in who.roles,
         )
         self._places = {x.digit: x.place for s in found for x in s.lines if x.digit and x.place}

@@ -3,12 +3,14 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from store.model.registers import Substance
 from store.model.words import StepName
 from store.queries import periods
 from store.queries.due import Bench, Due
 from store.queries.preps import PrepRow
 from store.queries.registers import RegisterRow
 from tui.guide.texts import TITLES
+from tui.screens import plan_words
 from tui.widgets.lines import pad, visible
 
 MOST_DIGITS = 8
@@ -46,8 +48,8 @@ class Section:
 WIDTHS: Mapping[str, tuple[int, ...]] = {
     "Owed": (11, 0, 22),
     "Open": (11, 0, 10, 18),
-    "Due": (16, 0, 15),
-    "Expiring": (16, 0, 15),
+    "Due": (16, 0, 17),
+    "Expiring": (16, 0, 17),
 }
 """Columns of each section; 0 takes what the others leave."""
 LEAD = 13
@@ -155,3 +157,11 @@ def _columns(widths: Sequence[int], width: int) -> tuple[int, ...]:
 def named(rows: Sequence[RegisterRow]) -> dict[str, str]:
     """Give the names of substances by their ids."""
     return {r.id: str(r.row.get("name", r.id)) for r in rows}
+
+
+def with_hazards(rows: Sequence[RegisterRow]) -> dict[str, str]:
+    """Give the names with what the substances can do, for a screen that has room for it."""
+    return {
+        id: f"{name}   {plan_words.hazards(Substance.from_body(r.row))}"
+        for r, (id, name) in zip(rows, named(rows).items(), strict=True)
+    }
