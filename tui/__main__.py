@@ -19,7 +19,7 @@ COMMANDS = {
     "backup": ("tui.cli.record", "backup", "Copy the record and verify the copy."),
     "restore": ("tui.cli.record", "restore", "Take a backup back, the present record laid aside."),
     "calc": ("tui.cli.calc", "calc", "The sums, each with its source."),
-    "balance": ("tui.cli.balance", "balance", "Ports, and what a balance sends."),
+    "balance": ("tui.cli.balance", "balance", "How a balance is: weighings, checks; ports, and what it sends."),
 }
 """Loaded when called: a query never pays for a screen, nor `--help` for a sum."""
 

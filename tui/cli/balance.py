@@ -1,4 +1,4 @@
-"""`tarebook balance`: which ports there are, and what a balance sends."""
+"""`tarebook balance`: which ports there are, what a balance sends, and how it is."""
 
 from collections.abc import Callable
 from queue import Empty, SimpleQueue
@@ -8,12 +8,23 @@ import click
 
 from store.errors import BadInput, BalanceError
 from tui.balance.stream import Heard
+from tui.cli import balance_health
 from tui.cli.output import OneSentence, Row, emit, format_option
 
 
 @click.group(cls=OneSentence, no_args_is_help=True)
 def balance() -> None:
-    """Show ports and what a balance sends, before its register row is written."""
+    """Show how a balance is, the ports of this machine, and what a balance sends."""
+
+
+for command in (
+    balance_health.health,
+    balance_health.weighings,
+    balance_health.check,
+    balance_health.checks,
+    balance_health.adjusted,
+):
+    balance.add_command(command)
 
 
 @balance.command()

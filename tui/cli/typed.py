@@ -59,6 +59,15 @@ def values_of(words: Sequence[str], column: str | None = None) -> list[float]:
     return [float(number(word)) for word in words]
 
 
+def shown_of(words: Sequence[str], column: str | None = None) -> list[str]:
+    """Give readings as typed, or as they stand in a CSV file or standard input: every digit is kept."""
+    if len(words) == 1 and (text := _content(words[0])) is not None:
+        return [cell for _, cell in _cells(text, column, words[0])]
+    if column is not None:
+        raise BadInput("A column is named, but no file: give a CSV file, or - for standard input.")
+    return list(words)
+
+
 def _content(word: str) -> str | None:
     if word == "-":
         return sys.stdin.read(_MOST_BYTES)
@@ -76,6 +85,16 @@ def _content(word: str) -> str | None:
 
 
 def _column(text: str, column: str | None, name: str) -> list[float]:
+    out = []
+    for n, cell in _cells(text, column, name):
+        try:
+            out.append(float(number(cell)))
+        except BadNumber as error:
+            raise FileRefused(f"{plain(name)}, line {n}: {error}") from error
+    return out
+
+
+def _cells(text: str, column: str | None, name: str) -> list[tuple[int, str]]:
     head = text.splitlines()[0] if text.splitlines() else ""
     sign = next((s for s in (";", "\t") if s in head), ",")
     lines = [row for row in csv.reader(text.splitlines(), delimiter=sign) if any(c.strip() for c in row)]
@@ -90,15 +109,8 @@ def _column(text: str, column: str | None, name: str) -> list[float]:
             )
         at, first = header.index(column), 1
     else:
-        try:
-            number(header[0])
-        except BadNumber:
-            first = 1
-    out = []
-    for n, row in enumerate(lines[first:], start=first + 1):
-        cell = row[at] if at < len(row) else ""
-        try:
-            out.append(float(number(cell)))
-        except BadNumber as error:
-            raise FileRefused(f"{plain(name)}, line {n}: {error}") from error
-    return out
+        # A reading may carry its unit: only what begins with no digit is a header.
+        first = 0 if header[0].lstrip("+-.,")[:1].isdigit() else 1
+    return [
+        (n, row[at].strip() if at < len(row) else "") for n, row in enumerate(lines[first:], start=first + 1)
+    ]

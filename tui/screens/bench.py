@@ -151,6 +151,10 @@ class BenchScreen(PadScreen[None]):
             from tui.screens.past_preps import PastPrepsScreen
 
             self.app.push_screen(PastPrepsScreen(self.desk, status="closed"))
+        elif place.kind == "balance":
+            from tui.screens.balance_health import BalanceHealthScreen
+
+            self.app.push_screen(BalanceHealthScreen(self.desk, place.id))
         else:
             from tui.screens.register_row import RegisterRowScreen
 
