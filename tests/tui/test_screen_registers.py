@@ -6,6 +6,7 @@ from random import Random
 
 import pytest
 
+from store.model.registers import REGISTERS
 from store.queries import registers
 from store.record import schema
 from store.record.record import Record
@@ -25,7 +26,7 @@ async def test_a_register_its_rows_and_a_row_are_read(tmp_path: Path, size: tupl
     async with app.run_test(size=size) as pilot:
         await desks.settle(pilot)
         snap.check(app, "registers")
-        await snap.press(pilot, "2")
+        await snap.send(pilot, "2\r")
         await desks.settle(pilot)
         snap.check(app, "register_lots")
         await snap.send(pilot, "1\r")
@@ -35,6 +36,18 @@ async def test_a_register_its_rows_and_a_row_are_read(tmp_path: Path, size: tupl
         await snap.press(pilot, "-", "-")
         await desks.settle(pilot)
         assert isinstance(app.screen, RegistersScreen)
+
+
+@pytest.mark.parametrize("register", list(REGISTERS))
+async def test_every_register_opens_even_without_rows(tmp_path: Path, register: str) -> None:
+    desk = desks.desk(tmp_path)
+    app = desks.DeskApp(RegistersScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await snap.send(pilot, f"{list(REGISTERS).index(register) + 1}\r")
+        await desks.settle(pilot)
+        assert isinstance(app.screen, RegisterScreen)
+        assert app.screen.register == register
 
 
 async def test_words_are_found_anywhere_in_a_row(tmp_path: Path) -> None:

@@ -5,15 +5,13 @@ from typing import Any, ClassVar
 
 from textual.widget import Widget
 
-from store.model.registers import REGISTERS
+from store.model.registers import REGISTERS, columns
 from store.model.settings import SETTINGS
 from store.queries import registers
 from store.queries.registers import RegisterRow
 from tui.commands import BACK, FIND, HELP, OPEN, PAGE, Command
-from tui.guide.keys import Choose, Chosen, Intent, Mode
 from tui.screens.desk import Desk
-from tui.screens.frame import Framed, PadScreen
-from tui.widgets.footer import pairs
+from tui.screens.frame import Framed, wrapped
 from tui.widgets.lines import Lines
 from tui.widgets.table_page import Column, Row, TablePage
 
@@ -30,46 +28,55 @@ WORDS: Mapping[str, tuple[str, ...]] = {
 }
 """Which fields of a row stand in the list."""
 PLURAL = {name: "people" if name == "person" else f"{name}s" for name in REGISTERS}
+
+
+def heads(register: str) -> tuple[str, ...]:
+    """Give the names of the fields that stand in the list; of a register not named here, the first few."""
+    return WORDS.get(register) or tuple(c.name for c in columns(register)[1:4])
+
+
 WAYS = "They are filled by tarebook import KIND FILE, and given out by tarebook export KIND."
 
 
-class RegistersScreen(PadScreen[None]):
+class RegistersScreen(Framed[None]):
     """Which register."""
 
     CSS_PATH = ["frame.tcss", "registers.tcss"]
     NAME = "Registers"
-    KEYS: ClassVar[tuple[Command, ...]] = (BACK, HELP)
+    KEYS: ClassVar[tuple[Command, ...]] = (OPEN, BACK, HELP)
     HELP_LINES = (
         "What stands here is what plans, cautions and sums rest on. Every change is an entry of the record, "
         "and a prep keeps what stood when it was planned.",
         WAYS,
     )
 
-    def expecting(self) -> Mode:
-        """Say which keys mean something now."""
-        return Choose(len(REGISTERS))
+    def inside(self) -> Iterable[Widget]:
+        """Give the list."""
+        yield TablePage((Column("register", 16), Column("rows", 6, right=True), Column("")), self._load)
+        yield Lines(wrapped((WAYS,), self.app.size.width - 2), id="ways")
 
-    def on_intent(self, intent: Intent) -> None:
-        """Open a register."""
-        if isinstance(intent, Chosen):
-            self.app.push_screen(RegisterScreen(self.desk, tuple(REGISTERS)[intent.n - 1]))
-        else:
-            super().on_intent(intent)
+    def on_mount(self) -> None:
+        """Take keys."""
+        super().on_mount()
+        self.query_one(TablePage).focus()
 
-    def footer(self) -> Sequence[tuple[str, str]]:
-        """Give the keys that mean something now."""
-        return ((f"1 to {len(REGISTERS)}", "open"), *pairs(self.KEYS))
+    def on_screen_resume(self) -> None:
+        """Rows may have been entered meanwhile."""
+        self.query_one(TablePage).read()
 
-    def draw(self) -> None:
-        """Draw the registers with how many rows they hold."""
-        lines = []
-        for n, register in enumerate(REGISTERS, 1):
+    def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:
+        out = []
+        for register in REGISTERS:
             every = registers.rows(self.desk.record, register, retired=True)
             gone = sum(r.retired for r in every)
-            retired = f", {gone} more retired" if gone else ""
-            lines.append(f"  {n}  {PLURAL[register]:<14}{len(every) - gone:>5}{retired}")
-        self.query_one("#lines", Lines).show((*lines, "", WAYS))
-        self.keys_mean(self.footer())
+            retired = f"{gone} more retired" if gone else ""
+            out.append(Row(register, (PLURAL[register], str(len(every) - gone), retired)))
+        return [r for r in out if find.casefold() in r.cells[0]][offset : offset + most]
+
+    def on_table_page_opened(self, message: TablePage.Opened) -> None:
+        """Open a register."""
+        message.stop()
+        self.app.push_screen(RegisterScreen(self.desk, message.key))
 
 
 class RegisterScreen(Framed[None]):
@@ -86,7 +93,10 @@ class RegisterScreen(Framed[None]):
 
     def inside(self) -> Iterable[Widget]:
         """Give the list."""
-        yield TablePage((Column("id", 16), Column(", ".join(WORDS[self.register]))), self._load)
+        yield TablePage(
+            (Column("id", 16), Column(", ".join(h.replace("_", " ") for h in heads(self.register)))),
+            self._load,
+        )
 
     def on_mount(self) -> None:
         """Take keys."""
@@ -130,7 +140,7 @@ def _with_defaults(own: Sequence[RegisterRow]) -> list[RegisterRow]:
 def words(found: RegisterRow) -> str:
     """Give the words of a row in the list."""
     gone = "RETIRED  " if found.retired else ""
-    return gone + in_words(found.row.get(key, "") for key in WORDS[found.register])
+    return gone + in_words(found.row.get(key, "") for key in heads(found.register))
 
 
 def in_words(values: Iterable[Any]) -> str:
