@@ -12,7 +12,7 @@ from store.calc import buoyancy, solution
 from store.calc.given import BalanceData, Loss, SolutionInputs, SolutionResult
 from store.calc.guard import positive
 from store.calc.parts import Inputs, Strength, Weighing, solution_density
-from store.calc.purity import Content
+from store.calc.purity import Content, chain
 from store.calc.uncertainty import WELCH_SATTERTHWAITE, propagate
 from store.errors import OutOfRange
 from store.units import convert, kind_of
@@ -102,6 +102,9 @@ def of_solution(given: SolutionInputs) -> SolutionResult:
         solvent_mass_g=solvent_g,
         solution_density_g_ml=density(values) if kind in solution.BY_VOLUME else None,
         temperature_c=given.temperature_c,
+        factors=chain(given.content),
+        molar_mass_g_mol=molar(values) if molar is not None else None,
+        solvent_share=strength.solvent_share(values) if kind == "molality" else 0.0,
     )
 
 

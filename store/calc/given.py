@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass, field
 
 from store.calc.guard import not_negative, positive
-from store.calc.purity import Content
+from store.calc.purity import Content, Factor
 from store.calc.uncertainty import Component, one_sided
 
 
@@ -157,3 +157,9 @@ class SolutionResult:
     solvent_mass_g: float
     solution_density_g_ml: float | None
     temperature_c: float | None
+    factors: tuple[Factor, ...] = ()
+    """From mass of solid to mass of analyte, by name; their product is `content`."""
+    molar_mass_g_mol: float | None = None
+    """Of the analyte, where the result is an amount."""
+    solvent_share: float = 0.0
+    """Mass fraction of the solid that counts as solvent in a molality."""

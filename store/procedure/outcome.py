@@ -6,7 +6,7 @@ from typing import Any
 
 from store.calc import solution
 from store.calc.budget import SolutionResult, of_solution, predicted
-from store.calc.purity import as_is
+from store.calc.purity import as_is, chain
 from store.calc.weighing import minimum_weight_mg
 from store.model.prep import Plan
 from store.model.registers import Balance
@@ -101,7 +101,8 @@ def aims(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
     molar = inputs.molar_mass(plan, basis)
     density, _, source = inputs.solvent_density(basis)
     own = quantity(plan.solution_density, "density").to("g/mL") if plan.solution_density else density
-    content, _ = as_is(inputs.content(plan, basis))
+    of = inputs.content(plan, basis)
+    content, _ = as_is(of)
     goal = solution.target(
         float(wanted.number),
         wanted.unit,
@@ -124,6 +125,15 @@ def aims(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
         "solvent_mg": f"{solvent_mg:.3f}",
         "minimum_mg": f"{minimum_mg(basis):.4f}",
         "content": f"{content:.6f}",
+        "factors": [
+            {
+                "name": f.name,
+                "value": f"{f.value:.7f}",
+                "u": "" if f.u is None else f"{f.u:.3g}",
+                "why": f.why,
+            }
+            for f in chain(of)
+        ],
         "solvent_density_g_ml": f"{density:.5f}",
         "solvent_density_source": source,
         "fill_percent": f"{100.0 * filled_ml / quantity(basis['vessel']['capacity'], 'volume').to('mL'):.0f}",

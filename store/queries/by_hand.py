@@ -86,7 +86,34 @@ def _molar_mass(
 
 
 def _masses(result: ResultShown, solid_g: float, solvent_g: float) -> list[HandSum]:
-    """From the display to the true mass, where buoyancy alone stands between them."""
+    """From the display to the true mass: net, buoyancy, and what evaporated."""
+    if not result.inputs:
+        return _masses_of_budget(result, solid_g, solvent_g)
+    given = result.inputs
+    before, after = (float(given.get(key, {}).get("value_mg", 0)) for key in ("loss_before", "loss_after"))
+    out = []
+    for what, written in (("solid", solid_g), ("solvent", solvent_g)):
+        start, end = float(given[f"{what}_start_mg"]), float(given[f"{what}_end_mg"])
+        air = float(given["air_kg_m3"])
+        balance = given.get("solvent_balance") or given["balance"] if what == "solvent" else given["balance"]
+        adjusted = float(balance.get("adjustment_air_kg_m3") or air)
+        density = _density(result, what)
+        net = f"({_n(end / 1000.0)} − {_n(start / 1000.0)})" if start else _n(end / 1000.0)
+        text = f"{net} × (1 − {_n(adjusted)}/8000) / (1 − {_n(air)}/{_n(density)})"
+        gives = (end - start) / 1000.0 * (1.0 - adjusted / 8000.0) / (1.0 - air / density)
+        # What left while the solid was weighed made it look lighter by as much.
+        for lost_mg in (before,) if what == "solid" else (-before, -after):
+            if lost_mg:
+                text += f" {'+' if lost_mg > 0 else '−'} {_n(abs(lost_mg) / 1000.0)}"
+                gives += lost_mg / 1000.0
+        if abs(gives - written) > 1e-6 * written:
+            text, gives = "as computed, see the remarks", written
+        out.append(HandSum(f"true mass of the {what}", text, gives, "g"))
+    return out
+
+
+def _masses_of_budget(result: ResultShown, solid_g: float, solvent_g: float) -> list[HandSum]:
+    """The same where the inputs were not written: only what buoyancy alone explains."""
     rows = {row.name: float(row.value) for row in result.budget if _is_number(row.value)}
     out = []
     for what, true_g in (("solid", solid_g), ("solvent", solvent_g)):
@@ -102,17 +129,24 @@ def _masses(result: ResultShown, solid_g: float, solvent_g: float) -> list[HandS
     return out
 
 
+def _density(result: ResultShown, what: str) -> float:
+    """As given; where the density of the solid was assumed, as the budget carries it."""
+    if given := result.inputs.get(f"{what}_density_kg_m3"):
+        return float(given)
+    return next(float(row.value) for row in result.budget if row.name == f"density of the {what}")
+
+
 def _content(result: ResultShown, content: float) -> list[HandSum]:
-    """The content as the product of what the certificate says, where that is all of it."""
-    factors = [
-        float(r.value) for r in result.budget if r.unit == "" and _is_number(r.value) and float(r.value)
-    ]
+    """The content as the product of its factors, each by its name."""
+    if not result.factors:
+        return []
     product = 1.0
-    for factor in factors:
-        product *= factor
-    if len(factors) > 1 and abs(product - content) <= 1e-9:
-        return [HandSum("content of the solid", " × ".join(map(_n, factors)), product, "g/g")]
-    return []
+    for factor in result.factors:
+        product *= float(factor.value)
+    if abs(product - content) > 1e-9:
+        return []
+    text = " × ".join(f"{_n(float(f.value))} ({f.name}: {f.why})" for f in result.factors)
+    return [HandSum("content of the solid", text, product, "g/g")]
 
 
 def _uncertainty(result: ResultShown) -> list[HandSum]:

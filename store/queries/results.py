@@ -1,7 +1,7 @@
 """The result of a prep as it was computed and written, with every component of its uncertainty."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from store import events as ev
@@ -21,6 +21,16 @@ class BudgetRow:
     """Change of the result per unit of it."""
     contribution: str = ""
     """Its part of u, in the unit of the result."""
+
+
+@dataclass(frozen=True, slots=True)
+class FactorShown:
+    """One factor from the mass of solid to the mass of analyte, as it was written."""
+
+    name: str
+    value: str
+    u: str
+    why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +54,27 @@ class ResultShown:
     figures: Mapping[str, str]
     """Every other figure of the result, by its name in the body: content, solid_mass_g, solvent_mass_g ..."""
     lot: Mapping[str, Any]
+    factors: tuple[FactorShown, ...] = ()
+    inputs: Mapping[str, Any] = field(default_factory=dict)
+    """What it was computed from, as written: readings, densities, the balance, what the lot says."""
 
 
 _COLUMNS = ("name", "value", "unit", "u", "share", "sensitivity", "contribution")
-_SHOWN = ("value", "unit", "u", "u_rel", "k", "dof", "U", "complete", "missing", "components", "remarks")
+_SHOWN = (
+    "value",
+    "unit",
+    "u",
+    "u_rel",
+    "k",
+    "dof",
+    "U",
+    "complete",
+    "missing",
+    "components",
+    "remarks",
+    "factors",
+    "inputs",
+)
 
 
 def result(entry: ev.Entry, event: ev.PrepClosed) -> ResultShown:
@@ -70,6 +97,11 @@ def result(entry: ev.Entry, event: ev.PrepClosed) -> ResultShown:
         remarks=tuple(body.get("remarks", ())),
         figures={key: _text(body, key) for key in body if key not in _SHOWN and body[key] is not None},
         lot=event.lot,
+        factors=tuple(
+            FactorShown(*(_text(row, f) for f in ("name", "value", "u", "why")))
+            for row in body.get("factors", ())
+        ),
+        inputs=body.get("inputs", {}),
     )
 
 

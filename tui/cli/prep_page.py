@@ -96,6 +96,9 @@ def _plan(page: PrepPage) -> Iterator[str]:
         certified += f" ({lot['assay_u']})" if lot.get("assay_u") else ""
         certified += f", {lot['basis']}" if lot.get("basis") else ""
         yield f"{what:<8} {named}, lot {lot.get('id', '')}, container {container}{certified}"
+    if factors := state.aims.get("factors", ()):
+        said = " × ".join(f"{f['value']} ({f['name']}: {f['why']})" for f in factors)
+        yield f"content  {said}"
     for substance, taken in state.basis.get("hazards", {}).items():
         said = " ".join((taken.get("signal_word") or "", *classified.codes(taken.get("statements", ()))))
         if "UNKNOWN" in taken.get("families", ()):

@@ -1,6 +1,6 @@
 """What a plan comes to, in words: what the container holds, the masses, what stands against it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 
 from store.actions.planning import Explained
 from store.hazards import families, snapshot
@@ -72,9 +72,17 @@ def comes_to(found: Explained, *, short: bool) -> tuple[str, ...]:
         names = [TITLES[s.name].lower() for s in found.steps]
         out += [
             f"steps  {len(names)}: {', '.join(names)}",
+            *_factors(aims.get("factors", ())),
             f"density of the solvent {aims['solvent_density_g_ml']} g/mL, {aims['solvent_density_source']}",
         ]
     return (*out, *(f"· {f.what}" for f in found.findings if not f.stop))
+
+
+def _factors(factors: Sequence[Mapping[str, str]]) -> tuple[str, ...]:
+    """From mass of solid to mass of analyte, each factor by its name; the assay alone stands elsewhere."""
+    if len(factors) < 2:
+        return ()
+    return ("content " + " × ".join(f"{f['value']} ({f['name']})" for f in factors),)
 
 
 def _stops(found: Explained) -> tuple[str, ...]:
