@@ -12,9 +12,10 @@ from typing import Any
 from store.actions.known import Known
 from store.errors import BadField, BadInput, StoreError
 from store.model.registers import LIST_KINDS, check_id
-from store.model.words import NOT_CLASSIFIED
+from store.model.site_rows import dated, minutes_through
+from store.model.words import NOT_CLASSIFIED, StepName
 from store.procedure.balance_checks import by_load
-from store.units import UNITS, number, plain, quantity
+from store.units import UNITS, figure, number, plain, quantity
 
 Cell = str | tuple[str, ...]
 
@@ -29,6 +30,10 @@ LIMITS: Mapping[str, tuple[str, str, bool]] = {
     "check_hours": ("0.5", "8784", False),
     "in_use_days": ("1", "3650", True),
     "shift_minutes": ("1", "720", True),
+    "warm_minutes": ("1", "1440", True),
+    "thaws": ("0", "1000", True),
+    "thaws_most": ("1", "1000", True),
+    "thickness_mm": ("0.01", "5", False),
     "pressure_low": ("-5000", "5000", False),
     "pressure_high": ("-5000", "5000", False),
 }
@@ -215,8 +220,6 @@ def _tag(text: str, known: Known) -> tuple[str, ...]:
 
 
 def _step(text: str, known: Known) -> tuple[str, ...]:
-    from store.model.words import StepName
-
     return (_choice(text, tuple(StepName)),)
 
 
@@ -239,6 +242,17 @@ def _calibration_u(text: str, known: Known) -> tuple[str, ...]:
     return (text,)
 
 
+def _training(text: str, known: Known) -> tuple[str, ...]:
+    what, since, until = dated(text)
+    meant = (what,) if what in tuple(StepName) else _trained_for(what, known)
+    return tuple(f"{one}: {since} to {until}" for one in meant)
+
+
+def _breakthrough(text: str, known: Known) -> tuple[str, ...]:
+    solvent, minutes = minutes_through(text)
+    return (f"{_ref('substance', solvent, known)}: {figure(minutes)}",)
+
+
 def _class(text: str, known: Known) -> tuple[str, ...]:
     return (NOT_CLASSIFIED,) if text.casefold() == NOT_CLASSIFIED else (text,)
 
@@ -249,6 +263,8 @@ _ENTRIES: Mapping[str, Callable[[str, Known], tuple[str, ...]]] = {
     "families": _family,
     "substances": _substance,
     "trained_for": _trained_for,
+    "training": _training,
+    "breakthrough": _breakthrough,
     "classification": _class,
     "calibration_u": _calibration_u,
 }

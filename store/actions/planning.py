@@ -10,6 +10,7 @@ from store.errors import BadInput, NeedsSecondPerson, Refused
 from store.hazards import snapshot
 from store.model.prep import Plan, Step
 from store.model.registers import Person, Substance
+from store.model.settings import SETTINGS
 from store.model.words import Role
 from store.procedure import checks, outcome, recipes
 from store.procedure.checks import Finding
@@ -27,6 +28,15 @@ class Explained:
     aims: dict[str, Any]
     steps: tuple[Step, ...]
     findings: tuple[Finding, ...]
+
+    @property
+    def final(self) -> tuple[str, ...]:
+        """What nobody lets through, as the site's settings say."""
+        settings = self.basis["settings"]
+        if settings["second_person"] != "yes":
+            return self.stops
+        never = SETTINGS["never_let_through"].words_of(settings.get("never_let_through", ""))
+        return tuple(f.what for f in self.findings if f.stop and f.group in never)
 
     @property
     def stops(self) -> tuple[str, ...]:
@@ -50,25 +60,30 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
         id: registers.in_use(record, "substance", id) for id in (lot["substance"], solvent_lot["substance"])
     }
     return {
-        "container": {**container, **_first_opened(record, plan.container, container)},
-        "solvent_container": {
-            **solvent_container,
-            **_first_opened(record, plan.solvent_container, solvent_container),
-        },
+        "container": _container(record, plan.container, container),
+        "solvent_container": _container(record, plan.solvent_container, solvent_container),
         "lot": lot,
         "solvent_lot": solvent_lot,
         "substances": substances,
         "hazards": {id: _hazards(row) for id, row in substances.items()},
         "balance": balances.in_force(record, registers.in_use(record, "balance", plan.balance)),
         "enclosure": registers.in_use(record, "enclosure", plan.enclosure),
+        "gloves": [
+            dict(r.row) for r in registers.rows(record, "glove") if r.row["enclosure"] == plan.enclosure
+        ],
         "vessel": registers.in_use(record, "vessel", plan.vessel),
         "settings": registers.settings(record),
     }
 
 
-def _first_opened(record: Record, id: str, row: dict[str, Any]) -> dict[str, str]:
-    opened = row.get("opened_on") or lots.first_opened(record, id)
-    return {"opened_on": opened} if opened else {}
+def _container(record: Record, id: str, row: dict[str, Any]) -> dict[str, Any]:
+    """A container with what the record knows: when it was opened first, how often it was thawed."""
+    out = dict(row)
+    if opened := row.get("opened_on") or lots.first_opened(record, id):
+        out["opened_on"] = opened
+    if row.get("thaws_most"):
+        out["thawed"] = lots.thawed(record, id)
+    return out
 
 
 def _hazards(row: dict[str, Any]) -> dict[str, Any]:
@@ -124,8 +139,8 @@ def write(acting: Acting, plan: Plan, *, let_through: LetThrough | None = None) 
     with record.immediate():
         found = explain(acting, plan)
         if found.stops:
-            if found.basis["settings"]["second_person"] != "yes":
-                raise Refused("This plan is refused: " + "; ".join(found.stops) + ".")
+            if found.final:
+                raise Refused("This plan is refused: " + "; ".join(found.final) + ".")
             if let_through is None:
                 raise NeedsSecondPerson(found.stops)
         prep = record.next_prep_id()

@@ -9,7 +9,7 @@ from store.actions import field_checks, row_checks
 from store.actions.acting import Acting
 from store.actions.field_checks import Cell
 from store.actions.known import Known
-from store.errors import BadField, BadInput, Refused, UnknownCode
+from store.errors import BadField, BadInput, MovedOn, Refused, UnknownCode
 from store.events import Entry
 from store.exchange.raw import Faults, RawRow, unknown_column
 from store.model.registers import LIST_KINDS, REGISTERS, Row, columns
@@ -134,10 +134,12 @@ def register(
     reason
         Why; needed where the row is there already and differs.
     seen
-        The row's last entry as the person saw it.
+        The row's last entry as the person saw it; 0 where it was not there.
 
     Raises
     ------
+    MovedOn
+        It was changed meanwhile.
     NotAllowed
         No keeper.
     BadField
@@ -155,21 +157,24 @@ def register(
         if faults:
             raise faults[0]
         old = known.rows(register).get(row.id)
+        # A person's subject carries sign-ins as well: the row's own entry is compared.
+        if seen is not None and seen != (old.entry if old is not None else 0):
+            raise MovedOn(f"{register} {row.id} has moved on since you saw it: look again, then decide.")
         if old is not None and _same(old, row):
             return record.entry(old.entry)
         if old is not None and not reason.strip():
             raise BadInput(f"{register} {row.id} is there already and differs: write why it changes.")
         _keep_a_keeper(known, register, {row.id: row})
-        return _enter(acting, register, row, reason.strip(), seen)
+        return _enter(acting, register, row, reason.strip())
 
 
 def _same(old: registers.RegisterRow, row: Row) -> bool:
     return not old.retired and type(row).from_body(old.row) == row
 
 
-def _enter(acting: Acting, register: str, row: Row, reason: str, seen: int | None = None) -> Entry:
+def _enter(acting: Acting, register: str, row: Row, reason: str) -> Entry:
     event = ev.Registered(register=register, id=row.id, row=row.to_body(), reason=reason)
-    return acting.record.append(event, person=acting.person, subject=f"{register}:{row.id}", seen=seen)
+    return acting.record.append(event, person=acting.person, subject=f"{register}:{row.id}")
 
 
 def _keep_a_keeper(known: Known, register: str, rows: Mapping[str, Row | None]) -> None:

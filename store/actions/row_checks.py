@@ -2,24 +2,22 @@
 
 from collections.abc import Callable, Iterator, Mapping
 from decimal import Decimal
-from difflib import get_close_matches
 from typing import Any
 
-from store.actions.field_checks import CONCENTRATIONS, within
+from store.actions import site_checks
+from store.actions.field_checks import CONCENTRATIONS
 from store.actions.known import Known
+from store.actions.site_checks import order
 from store.errors import BadField, StoreError
 from store.model.registers import (
     Balance,
     Container,
     Enclosure,
     Lot,
-    Person,
     Row,
-    Setting,
     Substance,
 )
-from store.model.settings import SETTINGS
-from store.model.words import NOT_CLASSIFIED, LotStatus
+from store.model.words import NOT_CLASSIFIED, WARM, LotStatus
 from store.units import number, plain, quantity
 
 
@@ -28,13 +26,6 @@ def of_row(row: Row, known: Known) -> Iterator[BadField]:
     check = _CHECKS.get(type(row))
     if check is not None:
         yield from check(row, known)
-
-
-def _order(row: Row, *pairs: tuple[str, str]) -> Iterator[BadField]:
-    for first, then in pairs:
-        early, late = getattr(row, first), getattr(row, then)
-        if early and late and late < early:
-            yield BadField(then, f"{late} is before {first.replace('_', ' ')} {early}: check both days.")
 
 
 def _mg(text: str) -> Decimal:
@@ -74,7 +65,7 @@ def _substance(row: Substance, known: Known) -> Iterator[BadField]:
 
 
 def _lot(row: Lot, known: Known) -> Iterator[BadField]:
-    yield from _order(row, ("received", "expiry"), ("received", "retest"))
+    yield from order(row, ("received", "expiry"), ("received", "retest"))
     yield from _assay(row, known)
     yield from _stated(row)
     yield from _solution(row)
@@ -195,6 +186,10 @@ def _container(row: Container, known: Known) -> Iterator[BadField]:
         yield BadField(
             "lot", "preps were made from this container: it keeps its lot; number the new one anew."
         )
+    if row.warm_minutes and WARM not in row.conditioning:
+        yield BadField("warm_minutes", f"they belong to the conditioning `{WARM}`: write it too.")
+    if row.thaws and not row.thaws_most:
+        yield BadField("thaws_most", "thaws are counted against it: write how often it may be thawed.")
 
 
 # ---- where it is weighed ----
@@ -222,7 +217,7 @@ def _balance(row: Balance, known: Known) -> Iterator[BadField]:
                 "linearity_small", f"it is more than {row.linearity} of the whole range: check both."
             )
     yield from _check_weight(row, capacity)
-    yield from _order(row, ("calibrated", "calibration_due"))
+    yield from order(row, ("calibrated", "calibration_due"))
     if row.source in ("serial", "tcp") and not row.port:
         yield BadField("port", f"a balance on {row.source} needs it: write the port or address.")
     if row.stable_mark and row.stable_mark == row.unstable_mark:
@@ -255,39 +250,11 @@ def _enclosure(row: Enclosure, known: Known) -> Iterator[BadField]:
         )
 
 
-# ---- people and settings ----
-
-
-def _person(row: Person, known: Known) -> Iterator[BadField]:
-    yield from _order(row, ("joined", "left"))
-    old = known.rows("person").get(row.id)
-    if old is not None and old.retired and old.row.get("name") != row.name:
-        yield BadField("id", f"{row.id} stands for {old.row.get('name')}, who has left: choose a new number.")
-
-
-def _setting(row: Setting, known: Known) -> Iterator[BadField]:
-    kind = SETTINGS.get(row.id)
-    if kind is None:
-        near = get_close_matches(row.id, SETTINGS, n=3, cutoff=0.4)
-        yield BadField(
-            "id", f"there is no setting {plain(row.id)}: write one of {', '.join(near or SETTINGS)}."
-        )
-    elif kind.kind == "yesno":
-        if row.value not in ("yes", "no"):
-            yield BadField("value", f"{row.id} is {plain(row.value)}: write yes or no.")
-    elif kind.kind in ("number", "whole"):
-        try:
-            within(number(row.value), kind.low, kind.high, whole=kind.kind == "whole")
-        except StoreError as error:
-            yield BadField("value", f"{row.id}: {error}")
-
-
 _CHECKS: Mapping[type[Row], Callable[[Any, Known], Iterator[BadField]]] = {
     Substance: _substance,
     Lot: _lot,
     Container: _container,
     Balance: _balance,
     Enclosure: _enclosure,
-    Person: _person,
-    Setting: _setting,
+    **site_checks.CHECKS,
 }

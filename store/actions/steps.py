@@ -5,16 +5,17 @@ from contextlib import contextmanager
 from datetime import datetime
 
 from store import events as ev
+from store.actions import now_checks
 from store.actions.acting import Acting, LetThrough
 from store.actions.balances import stops_weighing
 from store.actions.cautions import acknowledge_short, before, keep_text
 from store.errors import BadInput, MovedOn, NeedsSecondPerson, NotAcknowledged, Owed, Refused
 from store.model.prep import Act
 from store.model.words import ActKind, PrepStatus, Role
-from store.procedure.checks import of_person
+from store.procedure.checks import Finding
+from store.procedure.recipes import COMPARE
 from store.procedure.standing import Standing
 from store.procedure.state import PrepState
-from store.queries import registers
 from store.units import number
 
 
@@ -98,7 +99,8 @@ def confirm(
     BadInput
         What was told is no number, or a reading outside its limit was confirmed without a reason.
     NeedsSecondPerson
-        What was told lies outside the limits of the enclosure.
+        What was told lies outside the limits of the enclosure; or the lot, the enclosure or the person is
+        not what it was at the plan; or the wait until room temperature is not over.
     """
     with guarded_act(acting, prep, seen, ActKind.CONFIRM, ActKind.ANSWER, ActKind.TELL, ActKind.READ) as (
         state,
@@ -106,6 +108,14 @@ def confirm(
     ):
         if act.kind == ActKind.READ and let_through is None and not answer:
             raise BadInput("A reading that was out of its limit goes on only with a reason.")
+        if act.key == COMPARE:
+            now_checks.stop(
+                acting,
+                state,
+                (*now_checks.material(acting, state), *now_checks.person(acting, state)),
+                let_through,
+            )
+        now_checks.stop(acting, state, now_checks.warming(acting, state), let_through)
         if act.kind == ActKind.TELL and (against := _outside(state, answer)) and let_through is None:
             raise NeedsSecondPerson((against,))
         if kept_text:
@@ -143,14 +153,12 @@ def open_up(acting: Acting, prep: str, *, seen: int, let_through: LetThrough | N
     with guarded_act(acting, prep, seen, ActKind.OPEN) as (state, act):
         if state.open_handlings:
             raise Owed("Something is open already: close it first.")
-        today = acting.record.due_now().date()
-        who = registers.person(acting.record, acting.person)
-        against = (
-            *(f.what for f in of_person(who, state.basis, today) if f.stop),
-            *stops_weighing(acting.record, state),
+        found = (
+            *now_checks.person(acting, state),
+            *now_checks.worn(acting, state),
+            *(Finding(what, group="place") for what in stops_weighing(acting.record, state)),
         )
-        if against and let_through is None and not _let_through_before(state, against):
-            raise NeedsSecondPerson(against)
+        now_checks.stop(acting, state, found, let_through)
         step = state.steps[state.step]
         event = ev.Opened(
             prep=prep,
@@ -164,11 +172,6 @@ def open_up(acting: Acting, prep: str, *, seen: int, let_through: LetThrough | N
             let_through=(let_through.to_body(),) if let_through else (),
         )
         append(acting, state, event)
-
-
-def _let_through_before(state: PrepState, what: tuple[str, ...]) -> bool:
-    """Whether a second person has let the same thing through in this prep already."""
-    return any(set(what) <= set(found["what"]) for found in state.let_through)
 
 
 def close_up(acting: Acting, prep: str, *, seen: int, open_s: float | None) -> None:
@@ -227,7 +230,7 @@ def note_exposure(
     with open_prep(acting, prep, seen) as state:
         act = state.act
         owed = tuple(h.entry for h in state.owed if h.closed)
-        if not owed:
+        if not owed and not (act is not None and act.kind == ActKind.NOTE):
             raise Refused("No handling owes an exposure note.")
         event = ev.ExposureNoted(
             prep=prep,
@@ -287,7 +290,7 @@ def go_back(acting: Acting, prep: str, *, seen: int, step: int, act: str = "", r
         Something is open, or owes its exposure note.
     """
     with open_prep(acting, prep, seen) as state:
-        if not 0 <= step <= state.step:
+        if not 0 <= step <= min(state.step, len(state.steps) - 1):
             raise BadInput(f"Step {step + 1} is not behind you.")
         if state.open_handlings:
             raise Owed("Something is open: close it first.")

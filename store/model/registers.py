@@ -1,49 +1,32 @@
 """The site's own data: what stands in its registers. A row is text as written; the journal keeps it whole."""
 
 from collections.abc import Mapping
-from dataclasses import MISSING, Field, dataclass, field, fields
-from typing import Any, Self
+from dataclasses import MISSING, Field, dataclass, fields
+from typing import Any
 
 from store.errors import BadField
-from store.model.words import BASES, FORMS, LotStatus, Role
+from store.model.columns import LIST_KINDS, Row, col
+from store.model.site_rows import Glove, LocalRule, Person, Setting, Vessel
+from store.model.words import BASES, CONDITIONING, FORMS, LotStatus
 
-
-def col(what: str, kind: str = "text", *, default: Any = MISSING, choices: tuple[str, ...] = ()) -> Any:
-    """Declare a field of a register: its meaning for a person, and what kind of text it takes.
-
-    Kinds: text, id, yesno, list, date, cas, formula, statements, roles, choice, number, percent,
-    a kind of unit (mass, volume, density, ...), or `ref:REGISTER`.
-    """
-    if default is MISSING:
-        return field(metadata={"what": what, "kind": kind, "choices": choices})
-    return field(default=default, metadata={"what": what, "kind": kind, "choices": choices})
-
-
-LIST_KINDS = ("list", "statements", "roles")
-"""Kinds of columns that take several texts."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """One row of a register."""
-
-    id: str
-
-    def to_body(self) -> dict[str, Any]:
-        """Give the row as plain data; empty fields are left out."""
-        out: dict[str, Any] = {}
-        for f in fields(self):
-            value = getattr(self, f.name)
-            if value not in ("", (), False) or f.name == "id":
-                out[f.name] = list(value) if isinstance(value, tuple) else value
-        return out
-
-    @classmethod
-    def from_body(cls, body: Mapping[str, Any]) -> Self:
-        """Read a row back; fields of another edition of the program are dropped."""
-        names = {f.name for f in fields(cls)}
-        known: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in body.items()}
-        return cls(**{k: v for k, v in known.items() if k in names})
+__all__ = [
+    "LIST_KINDS",
+    "REGISTERS",
+    "Balance",
+    "Container",
+    "Enclosure",
+    "Glove",
+    "LocalRule",
+    "Lot",
+    "Person",
+    "Row",
+    "Setting",
+    "Substance",
+    "Vessel",
+    "check_id",
+    "columns",
+    "required",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +96,13 @@ class Container(Row):
     place: str = col("where it stands", default="")
     opened_on: str = col("first opened on", "date", default="")
     in_use_days: str = col("days it may be used once opened", "number", default="")
-    conditioning: tuple[str, ...] = col("conditioning before use", "list", default=())
+    gross: str = col("gross mass when it was weighed last", "mass", default="")
+    conditioning: tuple[str, ...] = col(
+        f"conditioning before use: {', '.join(CONDITIONING)}, or other words", "list", default=()
+    )
+    warm_minutes: str = col("minutes closed until it is at room temperature", "number", default="")
+    thaws: str = col("times thawed before this record began", "number", default="")
+    thaws_most: str = col("times it may be thawed", "number", default="")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,55 +169,12 @@ class Enclosure(Row):
     shift_minutes: str = col("minutes open that a person may have in a shift", "number", default="")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Vessel(Row):
-    """What is weighed into."""
-
-    id: str = col("number on the vessel", "id")
-    name: str = col("what it is")
-    capacity: str = col("fill it takes", "volume")
-    mass: str = col("about how heavy it is empty", "mass", default="")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Person(Row):
-    """Somebody who works with the record; the id is never used again."""
-
-    id: str = col("short number, typed to sign in", "id")
-    name: str = col("name or initials, as the site chooses")
-    roles: tuple[str, ...] = col("roles", "roles", choices=tuple(Role), default=("operator",))
-    employer: str = col("employer", default="")
-    joined: str = col("joined on", "date", default="")
-    left: str = col("left on", "date", default="")
-    trained_for: tuple[str, ...] = col("families or substances trained for; `all`", "list", default=())
-    trained_until: str = col("training holds until", "date", default="")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LocalRule(Row):
-    """A sentence of the site's own, shown with the cautions."""
-
-    id: str = col("number of the rule", "id")
-    text: str = col("the rule, in a sentence or two")
-    since: str = col("in force since", "date")
-    steps: tuple[str, ...] = col("steps it is for; empty for all", "list", default=())
-    substances: tuple[str, ...] = col("substances it is for; empty for all", "list", default=())
-    families: tuple[str, ...] = col("hazard families it is for; empty for all", "list", default=())
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Setting(Row):
-    """One setting of the site."""
-
-    id: str = col("setting", "id")
-    value: str = col("value")
-
-
 REGISTERS: Mapping[str, type[Row]] = {
     "substance": Substance,
     "lot": Lot,
     "container": Container,
     "enclosure": Enclosure,
+    "glove": Glove,
     "balance": Balance,
     "vessel": Vessel,
     "person": Person,

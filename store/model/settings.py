@@ -3,6 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+GROUPS = ("lot", "place", "person", "mass")
+"""What an act may be refused for: its material, balance or enclosure, its person, what would be weighed."""
+
 
 @dataclass(frozen=True, slots=True)
 class SettingKind:
@@ -12,10 +15,17 @@ class SettingKind:
     default: str
     what: str
     kind: str = "number"
-    """number, whole, yesno or text"""
+    """number, whole, yesno, words (parted by commas) or text"""
     low: str = ""
     """Least and greatest value that fit; a number only."""
     high: str = ""
+    words: tuple[str, ...] = ()
+    """What may stand in `words`."""
+
+    @staticmethod
+    def words_of(value: str) -> tuple[str, ...]:
+        """Give the words of a value; `none` is none of them."""
+        return tuple(w for part in value.split(",") if (w := part.strip()) and w != "none")
 
 
 SETTINGS: Mapping[str, SettingKind] = {
@@ -69,6 +79,19 @@ SETTINGS: Mapping[str, SettingKind] = {
         ),
         SettingKind("quarantine", "yes", "a prepared lot waits for review before use", "yesno"),
         SettingKind("second_person", "yes", "a named second person may let a refused act through", "yesno"),
+        SettingKind(
+            "never_let_through",
+            "none",
+            "what not even a second person lets through: lot, place, person, mass; parted by commas",
+            "words",
+            words=GROUPS,
+        ),
+        SettingKind(
+            "step_training",
+            "no",
+            "each step that opens something asks for training in that step too, not only in its substance",
+            "yesno",
+        ),
         SettingKind(
             "expiry_days",
             "30",

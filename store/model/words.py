@@ -84,3 +84,13 @@ FORMS = ("powder", "crystals", "pellets", "liquid", "solution")
 BASES = ("as-is", "anhydrous", "dried")
 NOT_CLASSIFIED = "not classified"
 """A substance that was assessed and carries no statement; an empty classification means no data."""
+
+WORN = ("put on", "fixed to the port")
+"""Gloves put on are new each day; those of a port count from the day they were fitted, or changed."""
+WARM, DARK, MIX = "to room temperature, closed", "protect from light", "mix before use"
+CONDITIONING = (WARM, DARK, MIX)
+"""Conditioning that a step asks for in words of its own; anything else is asked for as it is written."""
+GLOVE_CHANGE = "glove change"
+"""The handling that starts the clock of gloves anew."""
+GLOVES_CHANGED = "outer gloves changed"
+"""The same, said in the exposure note of the handling before."""

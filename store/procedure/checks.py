@@ -1,15 +1,15 @@
 """What stands against a plan, said before anything is done. Pure: dates and stock come in."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from store.errors import UnknownCode
-from store.hazards.families import asked
 from store.model.prep import Plan
 from store.model.registers import Person
+from store.model.site_rows import minutes_through
 from store.model.words import LotStatus
+from store.procedure import trained
 from store.procedure.balance_checks import CheckStanding, CheckState
 from store.units import quantity
 
@@ -20,6 +20,8 @@ class Finding:
 
     what: str
     stop: bool = True
+    group: str = ""
+    """One of `settings.GROUPS`: what the site may except from being let through."""
 
 
 def of_plan(
@@ -37,15 +39,26 @@ def of_plan(
     An overdue check of the balance is none of it: the prep begins with one, and opens nothing without.
     """
     found = [
-        *_lot(basis["lot"], basis["container"], today),
-        *_lot(basis["solvent_lot"], basis["solvent_container"], today),
-        *_place(plan, basis, today),
-        *_balance(basis, check),
+        *of_material(plan, basis, today),
+        *grouped("place", _balance(basis, check)),
         *of_person(person, basis, today),
-        *_masses(basis, aims, left_mg),
+        *grouped("mass", _masses(basis, aims, left_mg)),
+        *_gloves(basis),
         *_known(basis),
     ]
     return tuple(sorted(dict.fromkeys(found), key=lambda f: not f.stop))
+
+
+def grouped(group: str, found: Iterator[Finding]) -> Iterator[Finding]:
+    """Say what kind of thing was found."""
+    return (replace(f, group=group) for f in found)
+
+
+def of_material(plan: Plan, basis: Mapping[str, Any], today: date) -> Iterator[Finding]:
+    """Give what stands against lots, containers, enclosure and balance of a plan."""
+    yield from grouped("lot", _lot(basis["lot"], basis["container"], today))
+    yield from grouped("lot", _lot(basis["solvent_lot"], basis["solvent_container"], today))
+    yield from grouped("place", _place(plan, basis, today))
 
 
 def _past(text: str, today: date) -> bool:
@@ -64,6 +77,9 @@ def _lot(lot: Mapping[str, Any], container: Mapping[str, Any], today: date) -> I
     opened, days = container.get("opened_on", ""), container.get("in_use_days", "")
     if opened and days and (today - date.fromisoformat(opened)).days > int(days):
         yield Finding(f"container {container['id']} was opened on {opened} and may be used {days} days")
+    most, thawed = container.get("thaws_most", ""), int(container.get("thawed", 0))
+    if most and thawed >= int(most):
+        yield Finding(f"container {container['id']} was thawed {thawed} times and may be {most} times")
 
 
 def _place(plan: Plan, basis: Mapping[str, Any], today: date) -> Iterator[Finding]:
@@ -103,23 +119,28 @@ def _balance(basis: Mapping[str, Any], check: CheckStanding | None) -> Iterator[
             )
 
 
-def of_person(person: Person, basis: Mapping[str, Any], today: date) -> Iterator[Finding]:
-    """Give what stands against a person opening what a plan rests on."""
-    lot = basis["lot"]
-    families = basis["hazards"][lot["substance"]]["families"]
-    trained = {family for text in person.trained_for for family in _meant(text)} | set(person.trained_for)
-    missing = [f for f in families if f not in trained]
-    if missing and lot["substance"] not in trained and "all" not in trained:
-        yield Finding(f"{person.id} is not trained for {lot['substance']}")
-    if _past(person.trained_until, today):
-        yield Finding(f"the training of {person.id} held until {person.trained_until}")
+def of_person(person: Person, basis: Mapping[str, Any], today: date, *, step: str = "") -> Iterator[Finding]:
+    """Give what stands against a person doing a step, or anything at all, with what a plan rests on."""
+    substance = basis["lot"]["substance"]
+    for what in trained.against(
+        person,
+        substance=substance,
+        families=basis["hazards"][substance]["families"],
+        step=step,
+        steps_count=basis["settings"].get("step_training") == "yes",
+        today=today,
+    ):
+        yield Finding(what, group="person")
 
 
-def _meant(text: str) -> tuple[str, ...]:
-    try:
-        return asked(text)
-    except UnknownCode:
-        return ()  # a substance, or `all`
+def _gloves(basis: Mapping[str, Any]) -> Iterator[Finding]:
+    """A liquid whose time through the gloves nobody entered is said: unknown is not long."""
+    solvent = basis["solvent_lot"]["substance"]
+    for row in basis.get("gloves", ()):
+        if not any(minutes_through(text)[0] == solvent for text in row.get("breakthrough", ())):
+            yield Finding(
+                f"gloves {row['id']}: no breakthrough time of {solvent} in the register", stop=False
+            )
 
 
 def _masses(basis: Mapping[str, Any], aims: Mapping[str, Any], left_mg: float | None) -> Iterator[Finding]:

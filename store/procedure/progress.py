@@ -73,11 +73,23 @@ def _resumed(state: PrepState, entry: ev.Entry, event: ev.Resumed) -> PrepState:
 
 
 def _confirmed(state: PrepState, entry: ev.Entry, event: ev.Confirmed) -> PrepState:
-    return replace(
+    state = replace(
         state,
         done=_did(state, event.step, event.act),
         answers={**state.answers, f"{event.step}/{event.act}": event.answer},
+        answered_at={**state.answered_at, f"{event.step}/{event.act}": entry.at},
         let_through=(*state.let_through, *event.let_through),
+    )
+    number = len(state.reads) - 1
+    while number >= 0 and (state.reads[number].step, state.reads[number].act) != (event.step, event.act):
+        number -= 1
+    if number < 0 or not event.let_through:
+        return state
+    read = replace(state.reads[number], let_through=True)
+    return replace(
+        state,
+        reads=(*state.reads[:number], read, *state.reads[number + 1 :]),
+        resumed=0 if read.what == "tared" else state.resumed,
     )
 
 
@@ -92,10 +104,12 @@ def _read(state: PrepState, entry: ev.Entry, event: ev.Read) -> PrepState:
         mass_mg=float(event.mass_mg),
         within=event.within,
         conditions=event.conditions,
+        let_through=bool(event.let_through),
     )
     passed = event.within or bool(event.let_through)
     if event.what == "continuity":
-        return replace(state, reads=(*state.reads, read), resumed=0 if passed else state.resumed)
+        goes_on = passed or bool(event.conditions.get("goes_on"))
+        return replace(state, reads=(*state.reads, read), resumed=0 if goes_on else state.resumed)
     return replace(
         state,
         reads=(*state.reads, read),
@@ -230,11 +244,13 @@ def _corrected(state: PrepState, entry: ev.Entry, event: ev.Corrected) -> PrepSt
 
 
 def _withdrawn(state: PrepState, number: int, how: str) -> PrepState:
+    """Withdraw an entry; a dose that ended its act ends it no more, where that act's step is still open."""
     doses = tuple(replace(d, state=how) if d.entry == number else d for d in state.doses)
+    undone = {(d.step, d.act) for d in doses if d.entry == number and d.ends and d.step == state.step}
     handlings = state.handlings
     if how == NEVER:
         handlings = tuple(replace(h, state=NEVER) if h.entry == number else h for h in handlings)
-    state = replace(state, doses=_renetted(doses), handlings=handlings)
+    state = replace(state, doses=_renetted(doses), handlings=handlings, done=state.done - undone)
     return _marked_stale(state, f"entry {number} was {how}" if how == DISCARDED else f"entry {number} {how}")
 
 

@@ -6,7 +6,10 @@ from typing import Any
 from store.errors import UnknownCode
 from store.model.prep import Act, Plan, Step
 from store.model.words import ActKind, StepName
+from store.procedure.conditioning import conditioning, mixing
 
+COMPARE = "compare"
+"""Key of the act that compares the label of the container with the plan; a scanned label answers it."""
 AS_PLANNED = ("it is as planned", "it is not")
 CLEAR = ("clear, all dissolved", "not yet", "it does not dissolve")
 
@@ -32,7 +35,7 @@ def transfer_in(plan: Plan, basis: Mapping[str, Any]) -> Step:
     enclosure, lot = basis["enclosure"], basis["lot"]
     acts = [
         _act(
-            "compare",
+            COMPARE,
             ActKind.ANSWER,
             f"Read the label of the container: is it container {plan.container}, lot {lot['id']}, "
             f"{basis['substances'][lot['substance']]['name']}?",
@@ -49,6 +52,9 @@ def transfer_in(plan: Plan, basis: Mapping[str, Any]) -> Step:
                 unit="Pa",
             )
         )
+    extra: dict[str, str] = {}
+    for key, suffix in (("container", ""), ("solvent_container", "_solvent")):
+        acts += conditioning(basis[key], suffix, extra)
     acts += [
         _act("prelabel", ActKind.CONFIRM, f"Put this pre-label on vessel {plan.vessel}.", "pre-label"),
         _act(
@@ -66,6 +72,7 @@ def transfer_in(plan: Plan, basis: Mapping[str, Any]) -> Step:
         container=plan.container,
         vessel=plan.vessel,
         substances=(lot["substance"],),
+        extra=extra,
     )
 
 
@@ -89,7 +96,10 @@ def tare(plan: Plan, basis: Mapping[str, Any]) -> Step:
     """The empty vessel's mass, then the display to zero where the balance shows net."""
     acts = [
         _act(
-            "vessel", ActKind.READ, f"Put the empty vessel {plan.vessel} on the pan, doors closed.", "vessel"
+            "vessel",
+            ActKind.READ,
+            f"Zero the empty pan, put the empty vessel {plan.vessel} on, doors closed.",
+            "vessel",
         )
     ]
     if basis["balance"].get("shows", "net") == "net":
@@ -102,6 +112,7 @@ def weigh_solid(plan: Plan, basis: Mapping[str, Any]) -> Step:
     lot = basis["lot"]
     name = basis["substances"][lot["substance"]]["name"]
     acts = (
+        *mixing(basis["container"]),
         _act("open", ActKind.OPEN, f"Open container {plan.container} of {name}.", "container"),
         _act("dose", ActKind.DOSE, f"Dose {name} into vessel {plan.vessel}.", "solid"),
         _act("close", ActKind.CLOSE, f"Close container {plan.container} and cap the vessel.", "container"),
@@ -127,6 +138,7 @@ def add_solvent(plan: Plan, basis: Mapping[str, Any]) -> Step:
     solvent = basis["solvent_lot"]
     name = basis["substances"][solvent["substance"]]["name"]
     acts = (
+        *mixing(basis["solvent_container"]),
         _act(
             "open",
             ActKind.OPEN,

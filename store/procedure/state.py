@@ -52,6 +52,13 @@ class ReadDone:
     mass_mg: float
     within: bool
     conditions: Mapping[str, Any]
+    let_through: bool = False
+    """Outside its limit, and a second person let it stand."""
+
+    @property
+    def stands(self) -> bool:
+        """Whether the prep goes on from it."""
+        return self.within or self.let_through
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,6 +115,8 @@ class PrepState:
     done: frozenset[tuple[int, str]] = frozenset()
     answers: Mapping[str, str] = field(default_factory=dict)
     """`step/act` -> what was answered or told last."""
+    answered_at: Mapping[str, str] = field(default_factory=dict)
+    """`step/act` -> when; a wait counts from it."""
     doses: tuple[DoseDone, ...] = ()
     reads: tuple[ReadDone, ...] = ()
     handlings: tuple[HandlingDone, ...] = ()

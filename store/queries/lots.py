@@ -18,6 +18,7 @@ __all__ = [
     "stale_above",
     "stock",
     "stock_of_lot",
+    "thawed",
     "trace",
 ]
 
@@ -112,6 +113,21 @@ def first_opened(record: Record, container: str) -> str:
         container=container,
     )
     return str(found[0]["day"]) if found else ""
+
+
+def thawed(record: Record, container: str) -> int:
+    """Give how often a container was thawed: before this record, and once for each prep it was brought to."""
+    row = registers.row(record, "container", container).row
+    found = record.query(
+        """
+        SELECT count(DISTINCT h.prep) AS times FROM prep AS p JOIN handling AS h ON h.prep = p.prep
+        WHERE :container IN (p.container, p.solvent_container) AND h.step_name = 'transfer_in'
+          AND h.state != 'never happened' AND NOT p.rehearsal
+        """,
+        container=container,
+    )
+    before = str(row.get("thaws", ""))
+    return int(found[0]["times"]) + (int(number(before)) if before else 0)
 
 
 def _content_mg(text: str) -> float | None:

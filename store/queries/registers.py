@@ -134,9 +134,22 @@ def settings(record: Record) -> dict[str, str]:
 def person(record: Record, id: str) -> Person:
     """Give a person who may still work here, or say why not."""
     found = row(record, "person", id)
-    if found.retired:
+    who, today = Person.from_body(found.row), record.due_now().date().isoformat()
+    if found.retired or (who.left and who.left < today):
         raise NotFound(f"Person {id} has left.")
-    return Person.from_body(found.row)
+    if who.joined > today:
+        raise NotFound(f"Person {id} works here from {who.joined} on.")
+    return who
+
+
+def people_here(record: Record) -> tuple[str, ...]:
+    """Give the ids of those who may still work here."""
+    today = record.due_now().date().isoformat()
+    return tuple(
+        r.id
+        for r in rows(record, "person")
+        if not (r.row.get("left") and str(r.row["left"]) < today) and str(r.row.get("joined", "")) <= today
+    )
 
 
 def rules_for(

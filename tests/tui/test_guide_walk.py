@@ -265,6 +265,7 @@ def test_who_is_not_trained_opens_nothing_without_a_second_person(
         record, "person", {"id": "op-2", "name": "C. D.", "roles": ["operator"], "trained_for": ["CMR 2"]}
     )
     prep = site.planned(record)
+    walk_to(site.guide(record, prep, clock), clock, ActKind.OPEN, "container")
     guide = site.guide(record, prep, clock, person="op-2")
     walk_to(guide, clock, ActKind.OPEN, "container")
     guide.take(keys.Act())

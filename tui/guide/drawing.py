@@ -62,13 +62,16 @@ def _frame(guide: "Guide") -> StepView:
     open_for, estimated, what = _clock(guide)
     limit = state.basis["enclosure"].get("shift_minutes")
     left = float(limit) * 60.0 - guide.open_today_s - (open_for or 0.0) if limit else None
+    glove_left, alarm = _gloves(guide, open_for)
     return StepView(
         prep=state.prep,
         title=title(state),
         place=place(state),
         step=step_line(state),
         hazards=hazards(guide),
-        said=guide.said or guide.link_says,
+        said=guide.said or alarm or guide.link_says,
+        glove_left=glove_left,
+        alarm=alarm,
         done=guide.finished,
         open_for=open_for,
         estimated=estimated,
@@ -85,6 +88,23 @@ def _clock(guide: "Guide") -> tuple[float | None, bool, str]:
         return guide.monotonic() - guide.opened_at, False, handling.what
     since = guide.acting.record.now() - datetime.fromisoformat(handling.at)
     return since.total_seconds(), True, handling.what
+
+
+def _gloves(guide: "Guide", open_for: float | None) -> tuple[float | None, str]:
+    """Seconds until the first liquid of the step is through, and what to say from the last fifth on."""
+    if not guide.gloves or guide.finished:
+        return None, ""
+    now = guide.state.open_handlings
+    clocks = [
+        (c.left_s - (open_for or 0.0 if now and c.solvent in now[-1].substances else 0.0), c)
+        for c in guide.gloves
+    ]
+    left, first = min(clocks, key=lambda found: found[0])
+    if left > first.early_s:
+        return left, ""
+    close = "close what is open, then " if now else ""
+    through = "is through" if left <= 0 else "is nearly through"
+    return left, f"Gloves {first.glove}: {first.solvent} {through}: {close}change them and press +."
 
 
 def _asked(view: StepView, ask: Ask) -> StepView:

@@ -12,16 +12,17 @@ from store.actions import cautions as guard
 from store.actions import steps
 from store.actions.acting import Acting, LetThrough, second_person
 from store.actions.cautions import Before
+from store.actions.gloves import change_gloves
 from store.errors import MovedOn, NeedsSecondPerson, StoreError
 from store.model.prep import Act
 from store.model.words import PrepStatus
 from store.procedure.standing import Standing
 from store.procedure.state import PrepState
-from store.queries import registers, today
+from store.queries import gloves, registers, today
 from store.record.record import Record
 from store.units import plain
 from tui.balance.protocol import Balance, Sample
-from tui.guide import acts, back, drawing, ending, keys, weigh
+from tui.guide import acts, back, drawing, ending, keys, scanning, weigh
 from tui.guide.asks import Ask, choose, words
 from tui.guide.texts import INCIDENT_WORDS, SECOND_REASONS, STATIC_HELP
 from tui.guide.view import StepView
@@ -83,6 +84,7 @@ class Guide:
         if self.state.status == PrepStatus.OPEN and self.state.current is not None:
             self.before = guard.before(self.acting.record, self.state, self.acting.person)
         self.open_today_s = today.open_s(self.acting.record, self.acting.person)
+        self.gloves = gloves.clocks(self.acting.record, self.state)
         if self.bench is not None:
             act = weigh.current(self) if self.state.act is not None else None
             self.bench.arrange(self.state, act, self.monotonic())
@@ -175,6 +177,8 @@ class Guide:
             self.push(self.incident_ask())
         elif isinstance(intent, keys.Act) and self.leaf + 1 < drawing.leaves(self):
             self.leaf += 1
+        elif isinstance(intent, keys.Scanned) and scanning.scans(self):
+            scanning.scanned(self, intent.text)
         elif isinstance(intent, keys.Doubtful | keys.Scanned):
             self.said = f"Not taken, two things may have run together: {plain(intent.text)}"
         elif self.asks:
@@ -245,9 +249,7 @@ class Guide:
 
     def second_ask(self, what: tuple[str, ...], verb: Callable[[LetThrough | None], None]) -> Ask:
         """Ask who lets it through, for the PIN, and for the reason."""
-        people = [r.id for r in registers.rows(self.acting.record, "person") if r.id != self.acting.person][
-            :8
-        ]
+        people = [p for p in registers.people_here(self.acting.record) if p != self.acting.person][:8]
         lines = ("A second person must let this through:", *(f"  {w}" for w in what))
         if not people:
             return Ask(
@@ -284,7 +286,11 @@ class Guide:
         kinds = tuple(INCIDENT_WORDS)
 
         def kind(number: int, what: str) -> None:
-            if number <= len(kinds):
+            if number == len(kinds) + 1:
+                change_gloves(self.acting, self.prep, seen=self.state.last_entry)
+                self.did()
+                self.said = "Gloves changed: their clock starts anew. Put it into the next exposure note too."
+            elif number <= len(kinds):
                 self.push(
                     words(
                         f"{what.capitalize()}: what happened?",
@@ -300,5 +306,7 @@ class Guide:
             self.said = "Incident written. The cautions are shown in full again."
 
         return choose(
-            "What went wrong? See to people first; the entry can wait.", (*kinds, "nothing: go back"), kind
+            "What went wrong? See to people first; the entry can wait.",
+            (*kinds, "gloves changed, nothing wrong", "nothing: go back"),
+            kind,
         )

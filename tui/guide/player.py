@@ -7,6 +7,7 @@ portions near the target. Time is its own, so a prep of an hour plays in a secon
 from collections.abc import Callable
 from random import Random
 
+from store.actions.now_checks import wait_left_s
 from store.model.words import ActKind
 from store.procedure import outcome, pan
 from tui.guide import keys, weigh
@@ -65,6 +66,7 @@ class Player:
         )
         if waits and weigh.live(guide):
             self._settle()
+        self.time.pass_(wait_left_s(guide.state, guide.acting.record.now()))
         self._show()
         guide.take(self._choose(mode))
         self._refused = self._refused + 1 if guide.said else 0

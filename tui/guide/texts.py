@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from store.model.words import ActKind, StepName
+from store.model.words import GLOVES_CHANGED, ActKind, StepName
 
 TITLES: Mapping[StepName, str] = {
     StepName.TRANSFER_IN: "BRING IN",
@@ -78,7 +78,7 @@ SECOND_REASONS = (
 )
 UNUSUAL = (
     "static: powder jumped or clung",
-    "outer gloves changed",
+    GLOVES_CHANGED,
     "a drop or grain beside the vessel, wiped at once",
     "longer open than planned",
 )

@@ -59,6 +59,10 @@ class StepView:
     """Seconds since it was opened, or None while nothing is open."""
     left_today: float | None = None
     """Seconds left of the shift limit, or None where none is set."""
+    glove_left: float | None = None
+    """Seconds until a liquid of the step is through the gloves, or None where no time is known."""
+    alarm: str = ""
+    """What rings while it stands: gloves nearly through, a wait that is over."""
     estimated: bool = False
     what_open: str = ""
     keys: tuple[tuple[str, str], ...] = ()

@@ -1,6 +1,6 @@
 """Choosing a row of a register by code, name or CAS number, in a form."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from store.errors import NotFound
@@ -87,14 +87,25 @@ def containers(record: Record) -> tuple[Choice, ...]:
     return tuple(out)
 
 
+WORDS: Mapping[str, tuple[str, ...]] = {
+    "lot": ("substance", "concentration", "status"),
+    "container": ("lot", "place"),
+    "vessel": ("name", "capacity"),
+    "enclosure": ("name", "kind"),
+    "balance": ("name", "readability"),
+}
+"""What stands beside an id; elsewhere the name."""
+ALSO = ("cas", "formula", "synonyms")
+"""What finds a row besides."""
+
+
 def rows(record: Record, register: str) -> tuple[Choice, ...]:
     """Give the rows of a register by id and name."""
-    words = {
-        "vessel": ("name", "capacity"),
-        "enclosure": ("name", "kind"),
-        "balance": ("name", "readability"),
-    }
     return tuple(
-        Choice(r.id, ", ".join(str(r.row[k]) for k in words.get(register, ("name",)) if r.row.get(k)))
+        Choice(
+            r.id,
+            ", ".join(str(r.row[k]) for k in WORDS.get(register, ("name",)) if r.row.get(k)),
+            " ".join(registers.text_of(r.row[k]) for k in ALSO if r.row.get(k)),
+        )
         for r in registers.rows(record, register)
     )

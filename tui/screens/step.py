@@ -78,6 +78,10 @@ class StepScreen(KeyPad[None]):
     def _beat(self) -> None:
         self.guide.poll()
         view = self.guide.view()
+        if view.alarm != self._rang:
+            self._rang = view.alarm
+            if view.alarm and self.desk.settings()["bell"] == "yes":
+                self.app.bell()
         if view != self._view:
             self._view = view
             self._draw(view)
@@ -152,6 +156,8 @@ def _where(view: StepView, width: int) -> tuple[str, ...]:
     if view.left_today is not None:
         over = view.left_today < 0
         clocks.append("shift limit passed" if over else f"left today {clock(view.left_today)}")
+    if view.glove_left is not None:
+        clocks.append("gloves through" if view.glove_left <= 0 else f"gloves {clock(view.glove_left)}")
     first = _apart(f"{view.prep}   {view.title}", view.place, width)
     return first, _apart(view.step, "   ".join(clocks), width)
 

@@ -1,0 +1,86 @@
+"""What stands against going on, by the registers as they stand now: a plan may be days old."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from store.actions.acting import Acting, LetThrough
+from store.errors import NeedsSecondPerson, NotFound, Refused
+from store.model.settings import SETTINGS
+from store.procedure import checks
+from store.procedure.checks import Finding
+from store.procedure.state import PrepState
+from store.queries import gloves, registers
+
+
+def stop(acting: Acting, state: PrepState, found: Sequence[Finding], let_through: LetThrough | None) -> None:
+    """Refuse what stands against an act, unless it was let through, now or before in this prep.
+
+    Raises
+    ------
+    NeedsSecondPerson
+        With everything that is to be let through.
+    Refused
+        The site lets nobody let it through.
+    """
+    before = {what for decision in state.let_through for what in decision["what"]}
+    left = [f for f in found if f.stop and f.what not in before]
+    never = SETTINGS["never_let_through"].words_of(registers.settings(acting.record)["never_let_through"])
+    if final := [f.what for f in left if f.group in never]:
+        raise Refused(f"{'; '.join(final)}: this site lets nobody let it through.")
+    if left and let_through is None:
+        raise NeedsSecondPerson(tuple(f.what for f in left))
+
+
+def person(acting: Acting, state: PrepState) -> tuple[Finding, ...]:
+    """Give what stands against this person at the open step."""
+    today = acting.record.due_now().date()
+    who = registers.person(acting.record, acting.person)
+    step = state.current.name if state.current is not None else ""
+    return tuple(checks.of_person(who, state.basis, today, step=step))
+
+
+def material(acting: Acting, state: PrepState) -> tuple[Finding, ...]:
+    """Give what stands against lots, containers and enclosure of the plan, as they are now."""
+    record, basis = acting.record, state.basis
+    today, now = record.due_now().date(), dict(basis)
+    gone: list[Finding] = []
+    for key, register in (("lot", "lot"), ("solvent_lot", "lot"), ("container", "container"),
+                          ("solvent_container", "container"), ("enclosure", "enclosure")):  # fmt: skip
+        try:
+            found = registers.row(record, register, basis[key]["id"])
+        except NotFound:
+            continue  # a story without registers: the plan's own rows count
+        if found.retired:
+            gone.append(Finding(f"{register} {found.id} was retired", group="lot"))
+        now[key] = {**basis[key], **found.row}
+    return (*gone, *checks.of_material(state.plan, now, today))
+
+
+def worn(acting: Acting, state: PrepState) -> tuple[Finding, ...]:
+    """Give the gloves that a liquid of the open step may be through already."""
+    return tuple(
+        Finding(f"gloves {c.glove}: {c.solvent} is through after {c.minutes:g} min: change them, press +",
+                group="person")
+        for c in gloves.clocks(acting.record, state)
+        if c.left_s <= 0
+    )  # fmt: skip
+
+
+def warming(acting: Acting, state: PrepState) -> tuple[Finding, ...]:
+    """Give the wait of the open act, if it is not over."""
+    left = wait_left_s(state, acting.record.now())
+    if left <= 0:
+        return ()
+    return (Finding(f"{left / 60:.0f} min are still to wait until room temperature", group="lot"),)
+
+
+def wait_left_s(state: PrepState, now: datetime) -> float:
+    """Give the seconds that the open act still has to wait; 0 where it waits for nothing."""
+    step, act = state.current, state.act
+    if step is None or act is None or f"wait:{act.key}" not in step.extra:
+        return 0.0
+    began = state.answered_at.get(f"{state.step}/{step.extra[f'from:{act.key}']}")
+    if not began:
+        return 0.0
+    waited_s = (now - datetime.fromisoformat(began)).total_seconds()
+    return max(0.0, 60.0 * float(step.extra[f"wait:{act.key}"]) - waited_s)

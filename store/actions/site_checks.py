@@ -1,0 +1,106 @@
+"""Whether the fields of the site's own rows fit together: gloves, vessels, people, local rules, settings."""
+
+from collections.abc import Callable, Iterator, Mapping
+from difflib import get_close_matches
+from typing import Any
+
+from store.actions.field_checks import within
+from store.actions.known import Known
+from store.errors import BadField, StoreError
+from store.model.registers import Glove, LocalRule, Person, Row, Setting, Vessel
+from store.model.settings import SETTINGS
+from store.model.site_rows import minutes_through
+from store.units import number, plain
+
+SPILL = "9"
+"""At the lock this digit opens the spill card."""
+
+
+def order(row: Row, *pairs: tuple[str, str]) -> Iterator[BadField]:
+    """Give every second day that lies before its first."""
+    for first, then in pairs:
+        early, late = getattr(row, first), getattr(row, then)
+        if early and late and late < early:
+            yield BadField(then, f"{late} is before {first.replace('_', ' ')} {early}: check both days.")
+
+
+def _glove(row: Glove, known: Known) -> Iterator[BadField]:
+    named = [minutes_through(text)[0] for text in row.breakthrough]
+    twice = next((n for n in named if named.count(n) > 1), "")
+    if twice:
+        yield BadField("breakthrough", f"{twice} stands twice: keep one time.")
+    if row.breakthrough and not row.source:
+        yield BadField("source", "times without a source cannot be checked: write where they come from.")
+
+
+def _vessel(row: Vessel, known: Known) -> Iterator[BadField]:
+    if bool(row.tared) != bool(row.tared_on):
+        missing = "tared_on" if row.tared else "tared"
+        yield BadField(missing, "an empty mass holds for a day: write both or none.")
+    if row.tare_set and not row.tared:
+        yield BadField("tared", f"it is in the tare set {plain(row.tare_set)}: write its empty mass.")
+
+
+def _person(row: Person, known: Known) -> Iterator[BadField]:
+    yield from order(row, ("joined", "left"))
+    old = known.rows("person").get(row.id)
+    gone = old is not None and (old.retired or bool(old.row.get("left")))
+    if old is not None and gone and old.row.get("name") != row.name:
+        yield BadField("id", f"{row.id} stands for {old.row.get('name')}, who has left: choose a new number.")
+    if row.number:
+        yield from _number(row, known)
+    if row.fit_until and not row.fit_test:
+        yield BadField("fit_test", "write what was fit tested: the glove size, or the respirator.")
+
+
+def _number(row: Person, known: Known) -> Iterator[BadField]:
+    if not (row.number.isascii() and row.number.isdigit() and len(row.number) <= 8) or row.number == SPILL:
+        yield BadField(
+            "number", f"{plain(row.number)}: write 1 to 8 digits; {SPILL} alone is the spill card."
+        )
+        return
+    for other in known.rows("person").values():
+        if other.id != row.id and row.number in (other.id, other.row.get("number")):
+            yield BadField("number", f"{row.number} signs {other.id} in: choose other digits.")
+
+
+def _rule(row: LocalRule, known: Known) -> Iterator[BadField]:
+    old = known.body("rule", row.id)
+    if old and old.get("text") != row.text and row.since <= str(old.get("since", "")):
+        yield BadField(
+            "since", f"the text is another than that since {old['since']}: write from when it is in force."
+        )
+
+
+def _setting(row: Setting, known: Known) -> Iterator[BadField]:
+    kind = SETTINGS.get(row.id)
+    if kind is None:
+        near = get_close_matches(row.id, SETTINGS, n=3, cutoff=0.4)
+        yield BadField(
+            "id", f"there is no setting {plain(row.id)}: write one of {', '.join(near or SETTINGS)}."
+        )
+    elif kind.kind == "yesno":
+        if row.value not in ("yes", "no"):
+            yield BadField("value", f"{row.id} is {plain(row.value)}: write yes or no.")
+    elif kind.kind == "words":
+        wrong = [w for w in kind.words_of(row.value) if w not in kind.words]
+        if wrong:
+            yield BadField(
+                "value",
+                f"{row.id}: {plain(wrong[0])} is none of {', '.join(kind.words)}; part them by commas.",
+            )
+    elif kind.kind in ("number", "whole"):
+        try:
+            within(number(row.value), kind.low, kind.high, whole=kind.kind == "whole")
+        except StoreError as error:
+            yield BadField("value", f"{row.id}: {error}")
+
+
+CHECKS: Mapping[type[Row], Callable[[Any, Known], Iterator[BadField]]] = {
+    Glove: _glove,
+    Vessel: _vessel,
+    Person: _person,
+    LocalRule: _rule,
+    Setting: _setting,
+}
+"""What is checked of each of these rows."""
