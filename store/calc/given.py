@@ -28,8 +28,8 @@ class BalanceData:
         ± limit for nets up to the small range [mg].
     sensitivity_rel
         ± relative limit of the sensitivity between adjustments.
-    adjustment_air_kg_m3
-        Air density at the adjustment; None: as at the weighing.
+    adjustment_air_kg_m3, u_adjustment_air_kg_m3
+        Air density at the adjustment and its standard uncertainty; None: as at the weighing.
     """
 
     name: str
@@ -41,6 +41,7 @@ class BalanceData:
     linearity_small_range_mg: float = 0.0
     sensitivity_rel: float = 0.0
     adjustment_air_kg_m3: float | None = None
+    u_adjustment_air_kg_m3: float = 0.0
 
     def repeatability_mg(self) -> tuple[float, float]:
         """Standard deviation of a net, s or 0.41 d if that is more [mg], and its degrees of freedom."""

@@ -129,9 +129,14 @@ class Weighing:
         self._air = x.add(
             "air density", positive(given.air_kg_m3, "air density", most=5.0), given.u_air_kg_m3, "kg/m3"
         )
-        self._adjusted = balance.adjustment_air_kg_m3
-        if self._adjusted is not None:
-            not_negative(self._adjusted, "air density at the adjustment", "kg/m3")
+        self._adjusted: int | None = None
+        if balance.adjustment_air_kg_m3 is not None:
+            self._adjusted = x.add(
+                f"air density at the adjustment of {balance.name}",
+                not_negative(balance.adjustment_air_kg_m3, "air density at the adjustment", "kg/m3"),
+                balance.u_adjustment_air_kg_m3,
+                "kg/m3",
+            )
         self._density = self._density_of(given, x, what)
 
     def _density_of(self, given: SolutionInputs, x: Inputs, what: str) -> int:
@@ -151,7 +156,7 @@ class Weighing:
         """True mass [mg]; the formula of `buoyancy.factor`."""
         net = (v[self._end] - v[self._start] + self._linearity(v)) * (1.0 + self._sensitivity(v))
         air = v[self._air]
-        adjusted = air if self._adjusted is None else self._adjusted
+        adjusted = air if self._adjusted is None else v[self._adjusted]
         return net * (1.0 - adjusted / 8000.0) / (1.0 - air / v[self._density])
 
 

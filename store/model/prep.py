@@ -27,7 +27,13 @@ class Plan:
     stated_as: str = ""
     """Formula that the concentration is stated as, where it is not the form weighed (base of a salt)."""
     solution_density: str = ""
-    """Measured density of the solution; empty: the solvent's, with an uncertainty that says so."""
+    """Measured: `1.012 g/mL u 0.001` or `10.123 g in 10.00 mL ± 0.02`; empty: the solvent's, with an
+    uncertainty that says so."""
+    loss_before: str = ""
+    """Solvent that evaporates between its weighing and the last one: a bound `6 mg`, or measured
+    `6.1 mg u 0.4`; only where the solvent is first."""
+    loss_after: str = ""
+    """The same after the last weighing, before the vessel is sealed."""
     rehearsal: bool = False
 
     @classmethod

@@ -4,13 +4,15 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
-from store.calc import air, buoyancy, purity, solvents
+from store.calc import air, buoyancy, density, purity, solvents
 from store.calc.budget import BalanceData, SolutionInputs
 from store.calc.molar import formula
 from store.calc.purity import Content
+from store.calc.uncertainty import rectangular
 from store.model.prep import Plan
 from store.model.registers import Balance
 from store.model.settings import value
+from store.procedure import stated
 from store.units import Quantity, number, quantity
 
 CONCENTRATIONS = ("mass_fraction", "molality", "mass_concentration", "amount_concentration")
@@ -38,6 +40,7 @@ def balance_data(balance: Balance) -> BalanceData:
     def mg(text: str) -> float:
         return quantity(text, "mass").to("mg")
 
+    adjusted = _typed_density(balance.adjustment_air, "kg/m3") if balance.adjustment_air else None
     return BalanceData(
         name=balance.id,
         readability_mg=mg(balance.readability),
@@ -49,6 +52,8 @@ def balance_data(balance: Balance) -> BalanceData:
         sensitivity_rel=float(number(balance.sensitivity_percent)) / 100.0
         if balance.sensitivity_percent
         else 0.0,
+        adjustment_air_kg_m3=adjusted[0] if adjusted else None,
+        u_adjustment_air_kg_m3=adjusted[1] if adjusted else 0.0,
     )
 
 
@@ -80,18 +85,23 @@ def content(plan: Plan, basis: Mapping[str, Any]) -> Content:
     )
 
 
+def _typed_density(text: str, unit: str) -> tuple[float, float]:
+    """Give a density as typed, and one step of its last digit as limits: no more is said of it."""
+    typed = quantity(text, "density")
+    exponent = typed.number.as_tuple().exponent
+    step = 10.0**exponent if isinstance(exponent, int) else 0.0
+    scale = typed.to(unit) / float(typed.number)
+    return typed.to(unit), rectangular(step * scale)
+
+
 def solvent_density(basis: Mapping[str, Any]) -> tuple[float, float, str]:
     """Give density of the solvent [g/mL], its standard uncertainty and its source; the site's value wins."""
     lot = basis["solvent_lot"]
     row = basis["substances"][lot["substance"]]
     own = lot.get("density") or row.get("density")
     if own:
-        typed = quantity(own, "density")
-        exponent = typed.number.as_tuple().exponent
-        step = 10.0**exponent if isinstance(exponent, int) else 0.0
-        scale = typed.to("g/mL") / float(typed.number)
         where = "lot" if lot.get("density") else "substance"
-        return typed.to("g/mL"), step * scale / 3.0**0.5, f"register of the site, {where}"
+        return *_typed_density(own, "g/mL"), f"register of the site, {where}"
     return solvents.density(row["name"], temperature_c(basis))
 
 
@@ -134,15 +144,44 @@ def molar_mass(plan: Plan, basis: Mapping[str, Any]) -> tuple[float, float] | No
     return form.molar_mass_g_mol, form.u_molar_mass_g_mol
 
 
+def solution_density(plan: Plan, basis: Mapping[str, Any]) -> tuple[float, float | None] | None:
+    """Give the measured density of the solution [g/mL] and its u; None where none was measured.
+
+    From the mass of a known volume: with the buoyancy and the repeatability of this balance; a volume
+    without an uncertainty leaves the budget incomplete.
+    """
+    if not plan.solution_density:
+        return None
+    found = stated.density(plan.solution_density)
+    if found.density is not None:
+        scale = found.density.to("g/mL") / float(found.density.number)
+        return found.density.to("g/mL"), None if found.u is None else found.u * scale
+    assert found.mass is not None  # a density, or a mass in a volume
+    assert found.volume is not None
+    data, (rho_air, _) = balance_data(Balance.from_body(basis["balance"])), air_density(basis)
+    sd_mg, _ = data.repeatability_mg()
+    linearity_mg = 2.0**0.5 * rectangular(data.linearity_for_mg(found.mass.to("mg")))
+    scale = found.volume.to("mL") / float(found.volume.number)
+    rho, u = density.of_volume_g_ml(
+        reading_g=found.mass.to("g"),
+        volume_ml=found.volume.to("mL"),
+        u_reading_g=(sd_mg**2 + linearity_mg**2) ** 0.5 / 1000.0,
+        u_volume_ml=0.0 if found.u is None else found.u * scale,
+        air_kg_m3=rho_air,
+        adjustment_air_kg_m3=data.adjustment_air_kg_m3,
+    )
+    return rho, None if found.u is None else u
+
+
 def of_solution(
     plan: Plan, basis: Mapping[str, Any], *, solid_mg: float, solvent_mg: float
 ) -> SolutionInputs:
     """Give everything that the concentration rests on; nets as displayed, both zeroed before."""
-    density, u_density, _ = solvent_density(basis)
+    rho, u_rho, _ = solvent_density(basis)
     rho_air, u_air = air_density(basis)
     row = basis["substances"][basis["lot"]["substance"]]
     solid_density = quantity(row["density"], "density").to("kg/m3") if row.get("density") else None
-    own = quantity(plan.solution_density, "density").to("g/mL") if plan.solution_density else None
+    own = solution_density(plan, basis)
     molar = molar_mass(plan, basis)
     return SolutionInputs(
         unit=target(plan).unit,
@@ -154,15 +193,18 @@ def of_solution(
         content=content(plan, basis),
         air_kg_m3=rho_air,
         u_air_kg_m3=u_air,
-        solvent_density_kg_m3=density * 1000.0,
-        u_solvent_density_kg_m3=u_density * 1000.0,
+        solvent_density_kg_m3=rho * 1000.0,
+        u_solvent_density_kg_m3=u_rho * 1000.0,
         solid_density_kg_m3=solid_density,
         u_solid_density_kg_m3=0.02 * solid_density if solid_density else 0.0,
         solvent_first=plan.recipe.endswith("solvent first"),
         solvent_is_water=is_water(basis),
         molar_mass_g_mol=molar[0] if molar else None,
         u_molar_mass_g_mol=molar[1] if molar else None,
-        solution_density_g_ml=own,
+        solution_density_g_ml=own[0] if own else None,
+        u_solution_density_g_ml=own[1] if own else None,
+        loss_before=stated.loss(plan.loss_before),
+        loss_after=stated.loss(plan.loss_after),
         temperature_c=temperature_c(basis),
     )
 
@@ -170,4 +212,10 @@ def of_solution(
 def shown_mg(true_mg: float, basis: Mapping[str, Any], *, density_kg_m3: float) -> float:
     """Give what the display shows for a true mass, in mg."""
     rho_air, _ = air_density(basis)
-    return 1000.0 * buoyancy.reading_g(true_mg / 1000.0, density_kg_m3=density_kg_m3, air_kg_m3=rho_air)
+    adjusted = basis["balance"].get("adjustment_air")
+    return 1000.0 * buoyancy.reading_g(
+        true_mg / 1000.0,
+        density_kg_m3=density_kg_m3,
+        air_kg_m3=rho_air,
+        adjustment_air_kg_m3=_typed_density(adjusted, "kg/m3")[0] if adjusted else None,
+    )

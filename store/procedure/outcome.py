@@ -100,7 +100,8 @@ def aims(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
     wanted, much = inputs.target(plan), inputs.amount(plan)
     molar = inputs.molar_mass(plan, basis)
     density, _, source = inputs.solvent_density(basis)
-    own = quantity(plan.solution_density, "density").to("g/mL") if plan.solution_density else density
+    measured = inputs.solution_density(plan, basis)
+    own = measured[0] if measured else density
     of = inputs.content(plan, basis)
     content, _ = as_is(of)
     goal = solution.target(
@@ -136,6 +137,8 @@ def aims(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
         ],
         "solvent_density_g_ml": f"{density:.5f}",
         "solvent_density_source": source,
+        "solution_density_g_ml": f"{own:.5f}",
+        "solution_density_source": "measured" if measured else "taken as the solvent's",
         "fill_percent": f"{100.0 * filled_ml / quantity(basis['vessel']['capacity'], 'volume').to('mL'):.0f}",
         "expected": _strength(result),
     }

@@ -11,7 +11,7 @@ from tui.screens.plan import PlanScreen
 from tui.screens.second import SecondScreen
 from tui.screens.step import StepScreen
 
-USUAL = ["down"] * 7
+USUAL = ["down"] * 9
 """What the form fills in by itself is passed over."""
 
 

@@ -12,6 +12,7 @@ from store.actions.planning import Explained
 from store.errors import StoreError
 from store.model.prep import Plan
 from store.model.settings import value
+from store.procedure import stated
 from store.procedure.inputs import CONCENTRATIONS
 from store.procedure.recipes import RECIPES
 from store.queries import preps, registers
@@ -39,6 +40,9 @@ class PlanScreen(Framed[None]):
         "Substance and solvent are found by code, name, synonym or CAS number; a container may be scanned. "
         "The kind of concentration follows from the unit: mg/g, mg/mL, mmol/L, mmol/kg. A bare % or ppm is "
         "refused. A rehearsal counts for no stock and makes no lot.",
+        "A measured density of the solution: as such with its uncertainty, 1.012 g/mL u 0.001, or the mass "
+        "of a known volume, 10.123 g in 10.00 mL ± 0.02. What evaporates: up to so much, 6 mg, or as "
+        "measured, 6.1 mg u 0.4; before the last weighing only where the solvent is first.",
         "As soon as all that is needed is there, the masses, the fill of the vessel, the minimum weight and "
         "what stands against the plan are said beside the form, and again after each field.",
         "What would be refused may be let through by a named second person, if the site's settings say so.",
@@ -175,6 +179,8 @@ def _plan(values: Mapping[str, str]) -> Plan:
         tolerance_percent=values["tolerance_percent"],
         stated_as=values["stated_as"],
         solution_density=values["solution_density"],
+        loss_before=values["loss_before"],
+        loss_after=values["loss_after"],
         rehearsal=values["then"] == REHEARSE,
     )
 
@@ -211,7 +217,9 @@ def fields(desk: Desk) -> tuple[Field, ...]:
         Field("recipe", "recipe", "choice", next(iter(RECIPES)), tuple(RECIPES), required=True),
         Field("tolerance_percent", "window, ± % of mass", "number", tolerance, take=_percent, required=True),
         Field("stated_as", "stated as, formula", take=_formula, help="only if not the form weighed"),
-        Field("solution_density", "density of solution", take=_density, help="only if measured: 1.012 g/mL"),
+        Field("solution_density", "density of solution", take=_density, help="only if measured, see * help"),
+        Field("loss_before", "evaporates before", take=_loss, help="the last weighing; up to, such as 6 mg"),
+        Field("loss_after", "evaporates after", take=_loss, help="the last weighing; up to, such as 6 mg"),
         Field("then", "write it, then", "choice", "", (BEGIN, LATER, REHEARSE), required=True),
     )
 
@@ -227,7 +235,12 @@ def _amount(text: str) -> str:
 
 
 def _density(text: str) -> str:
-    quantity(text, "density")
+    stated.density(text)
+    return text
+
+
+def _loss(text: str) -> str:
+    stated.loss(text)
     return text
 
 
