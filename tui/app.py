@@ -1,10 +1,11 @@
 """The application: themes, the idle lock, and which screen stands first. Nothing else lives here."""
 
-import os
 from typing import ClassVar
 
 from textual import events
 from textual.app import App
+from textual.filter import Monochrome, NoColor
+from textual.geometry import Size
 from textual.screen import Screen
 
 from store.actions import people
@@ -13,7 +14,8 @@ from tui.screens.bench import BenchScreen
 from tui.screens.desk import Desk
 from tui.screens.first_run import FirstRunScreen
 from tui.screens.sign_in import SignInScreen
-from tui.theme import THEMES, chosen
+from tui.screens.too_small import TooSmallScreen, too_small
+from tui.theme import THEMES, WithoutColour, chosen
 
 
 class TarebookApp(App[None]):
@@ -28,18 +30,41 @@ class TarebookApp(App[None]):
         self.desk = desk
         self._wanted = theme
         self._last_key_s = desk.monotonic()
+        if self.no_color:
+            # The framework would show greys.
+            self._filters = [f for f in self._filters if not isinstance(f, Monochrome | NoColor)]
+            self._filters.append(WithoutColour())
 
     def on_mount(self) -> None:
         """Show the sign-in, or begin a record that has nobody yet."""
         for theme in THEMES:
             self.register_theme(theme)
-        self.theme = chosen(os.environ, self._wanted)
+        self.theme = chosen(self._wanted, no_colour=self.no_color, colours=self.console.color_system)
         self.push_screen(BenchScreen(self.desk))
         if registers.rows(self.desk.record, "person"):
             self.push_screen(SignInScreen(self.desk))
         else:
             self.push_screen(FirstRunScreen(self.desk))
+        self._mind_size(self.size)
         self.set_interval(1.0, self._idle)
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Say what is needed where the terminal has become too small; come back when it is large enough."""
+        self._mind_size(event.size)
+
+    def _mind_size(self, size: Size) -> None:
+        covered = isinstance(self.screen, TooSmallScreen)
+        if too_small(size) and not covered:
+            self.push_screen(TooSmallScreen(self.desk, is_open=not self._may_lock()))
+        elif covered and not too_small(size):
+            self.pop_screen()
+            self._idle()
+            # A layout asked for while the screen was covered is lost; its lines may have another height now.
+            self.call_after_refresh(self._lay_out)
+
+    def _lay_out(self) -> None:
+        for widget in self.screen.query("*"):
+            widget.refresh(layout=True)
 
     async def on_event(self, event: events.Event) -> None:
         """Note the time of every key: the lock counts from it."""
@@ -49,13 +74,17 @@ class TarebookApp(App[None]):
 
     def _idle(self) -> None:
         """Lock after the site's minutes without a key; never while something is open."""
-        if self.desk.person is None or isinstance(self.screen, SignInScreen | FirstRunScreen):
+        if self.desk.person is None or not self._may_lock():
             return
-        if not all(getattr(screen, "locks", True) for screen in self.screen_stack):
+        # The lock would come to lie over the screen that says what is needed, and nobody could read it.
+        if isinstance(self.screen, SignInScreen | FirstRunScreen | TooSmallScreen):
             return
         minutes = float(self.desk.settings()["lock_minutes"])
         if self.desk.monotonic() - self._last_key_s > 60.0 * minutes:
             self.lock("locked by itself")
+
+    def _may_lock(self) -> bool:
+        return all(getattr(screen, "locks", True) for screen in self.screen_stack)
 
     def lock(self, how: str = "sign out") -> None:
         """Sign the person out; screens stay where they are for the same person only."""

@@ -5,7 +5,13 @@ Nothing is said by colour alone, so the theme without colour loses nothing.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
+from rich.color import Color as RichColor
+from rich.segment import Segment
+from rich.style import Style
+from textual.color import Color
+from textual.filter import LineFilter
 from textual.theme import Theme
 
 LEAST_CONTRAST = 7.0
@@ -105,7 +111,7 @@ _ALL = (
         "#3d454d",
         "#08407a",
         "#0a4a44",
-        "#5c3c00",
+        "#6b2f00",
         "#850f0f",
         "#17491a",
     ),
@@ -121,7 +127,7 @@ _ALL = (
         "#00ffff",
         "#ffff00",
         "#ffb0b0",
-        "#00ff00",
+        "#80ff80",
     ),
     _Colours(
         "mono",
@@ -143,25 +149,62 @@ THEMES: tuple[Theme, ...] = tuple(c.theme() for c in _ALL)
 """Dark, light, high-contrast and mono."""
 
 
-def chosen(environ: Mapping[str, str], wanted: str = "") -> str:
-    """Give the name of the theme to begin with; NO_COLOR, set to anything, asks for the one without colour.
+BY_COLOURS: Mapping[str, tuple[str, ...]] = {"standard": ("high-contrast", "mono")}
+"""What a terminal of sixteen colours is offered: its own palette decides what the other eleven look like."""
 
-    >>> chosen({}), chosen({"NO_COLOR": "1"}), chosen({"NO_COLOR": "1"}, "light"), chosen({}, "light")
-    ('dark', 'mono', 'mono', 'light')
+
+def offered(colours: str | None) -> tuple[str, ...]:
+    """Give the themes that keep their contrast on a terminal; `colours` as Rich names its colour system.
+
+    >>> offered("standard"), len(offered("truecolor"))
+    (('high-contrast', 'mono'), 4)
     """
-    if environ.get("NO_COLOR"):
+    return BY_COLOURS.get(colours or "", tuple(t.name for t in THEMES))
+
+
+def chosen(wanted: str = "", *, no_colour: bool = False, colours: str | None = None) -> str:
+    """Give the name of the theme to begin with; NO_COLOR asks for the one without colour.
+
+    >>> chosen(), chosen(no_colour=True), chosen("light", no_colour=True), chosen("light")
+    ('dark', 'mono', 'mono', 'light')
+    >>> chosen("light", colours="standard")
+    'high-contrast'
+    """
+    if no_colour:
         return "mono"
-    return wanted if wanted in {t.name for t in THEMES} else "dark"
+    names = offered(colours)
+    return wanted if wanted in names else names[0]
 
 
-def after(name: str) -> str:
+def after(name: str, *, no_colour: bool = False, colours: str | None = None) -> str:
     """Give the theme that follows in the round.
 
-    >>> after("dark"), after("mono")
-    ('light', 'dark')
+    >>> after("dark"), after("mono"), after("mono", no_colour=True)
+    ('light', 'dark', 'mono')
     """
-    names = [t.name for t in THEMES]
+    if no_colour:
+        return "mono"
+    names = offered(colours)
     return names[(names.index(name) + 1) % len(names)] if name in names else names[0]
+
+
+class WithoutColour(LineFilter):
+    """Leaves colours to the terminal, as NO_COLOR asks; what stood on a light ground is shown reversed."""
+
+    def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
+        """Take the colours out of a line."""
+        return [Segment(text, _plain(style), control) for text, style, control in segments]
+
+
+@lru_cache(maxsize=1024)
+def _plain(style: Style | None) -> Style | None:
+    if style is None:
+        return None
+    ground = style.bgcolor.get_truecolor() if style.bgcolor is not None else None
+    light = ground is not None and sum(ground) > 3 * 127
+    default = RichColor.parse("default")
+    kept = Style(color=default, bgcolor=default, reverse=light != bool(style.reverse), dim=False)
+    return style + kept
 
 
 def contrast(one: str, other: str) -> float:

@@ -206,7 +206,9 @@ class BenchScreen(PadScreen[None]):
 
             lock(self.app, self.desk, how="lock")
         elif key == commands.THEME.key:
-            self.app.theme = theme.after(self.app.theme)
+            self.app.theme = theme.after(
+                self.app.theme, no_colour=self.app.no_color, colours=self.app.console.color_system
+            )
             self.say(f"Colours: {self.app.theme}.")
         elif key == commands.QUIT.key:
             self.app.exit()

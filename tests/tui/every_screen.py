@@ -1,0 +1,132 @@
+"""Every screen there is, as one person or another meets it, with something on it."""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from importlib import import_module
+from pkgutil import iter_modules
+from typing import Any
+
+from textual.screen import Screen
+
+import tui.screens
+from store.model.words import ActKind
+from store.queries import preps
+from store.record.record import Record
+from tests import site
+from tests.tui import desks
+from tui.guide.guide import Guide
+from tui.screens.balance_health import BalanceHealthScreen, WeighingsScreen
+from tui.screens.bench import BenchScreen
+from tui.screens.desk import Desk
+from tui.screens.exposure_log import ExposureLogScreen
+from tui.screens.first_run import FirstRunScreen
+from tui.screens.help import HelpScreen
+from tui.screens.incident import IncidentScreen
+from tui.screens.past_preps import PastPrepsScreen
+from tui.screens.plan import PlanScreen
+from tui.screens.prep_page import PrepPageScreen, ReviewScreen
+from tui.screens.record_check import RecordCheckScreen
+from tui.screens.register_form import RegisterForm
+from tui.screens.register_row import RegisterRowScreen
+from tui.screens.registers import RegisterScreen, RegistersScreen
+from tui.screens.second import SecondScreen
+from tui.screens.sign_in import SignInScreen
+from tui.screens.small_form import SmallForm
+from tui.screens.spill import SpillScreen
+from tui.screens.step import StepScreen
+from tui.screens.too_small import TooSmallScreen
+from tui.screens.which import WhichScreen
+from tui.widgets.entry_form import Field
+
+Story = Callable[[Record, site.TestClock], None] | None
+PREP = "P-7F3A-0001"
+GROUNDS = ("Framed", "PadScreen", "Reading")
+"""Screens that only others are made from."""
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One screen, and who meets it when."""
+
+    make: Callable[[Desk], Screen[Any]]
+    person: str = "op-1"
+    story: Story = desks.closed_prep
+    keys: tuple[str, ...] = ()
+    """Pressed before it is looked at."""
+
+
+def at(kind: ActKind) -> Story:
+    """Story: an act of a kind stands open."""
+
+    def there(guide: Guide) -> bool:
+        return guide.state.act is not None and guide.state.act.kind == kind and not guide.on_page
+
+    def story(record: Record, clock: site.TestClock) -> None:
+        desks.play(record, clock, until=there)
+
+    return story
+
+
+def _page(record: Record, clock: site.TestClock) -> None:
+    desks.play(record, clock, until=lambda g: g.on_page and bool(g.state.acks))
+
+
+_DOSING, _READING, _NOTING = at(ActKind.DOSE), at(ActKind.READ), at(ActKind.NOTE)
+
+
+def _step(desk: Desk) -> StepScreen:
+    return StepScreen(desk, desk.guide(PREP))
+
+
+def _taken_up(desk: Desk) -> StepScreen:
+    guide = desk.guide(PREP)
+    guide.asks.clear()
+    return StepScreen(desk, guide)
+
+
+SCREENS: Mapping[str, Shown] = {
+    "balance health": Shown(lambda d: BalanceHealthScreen(d, "B-1")),
+    "weighings": Shown(lambda d: WeighingsScreen(d, "B-1")),
+    "bench": Shown(BenchScreen, story=desks.busy_bench),
+    "exposure log": Shown(ExposureLogScreen, "so-1"),
+    "first run": Shown(FirstRunScreen, ""),
+    "help": Shown(lambda d: HelpScreen(d, "Bench", BenchScreen.HELP_LINES, BenchScreen.KEYS)),
+    "incident": Shown(lambda d: IncidentScreen(d, ""), keys=("1",)),
+    "past preps": Shown(PastPrepsScreen),
+    "plan": Shown(PlanScreen, keys=("7", "7", "8")),
+    "plan, refused": Shown(PlanScreen, keys=("x", "enter")),
+    "prep page": Shown(lambda d: PrepPageScreen(d, PREP)),
+    "review": Shown(lambda d: ReviewScreen(d, preps.page(d.record, PREP), accept=False), "re-1"),
+    "record check": Shown(RecordCheckScreen, "so-1"),
+    "register form": Shown(lambda d: RegisterForm(d, "lot"), "ke-1", keys=("enter",)),
+    "register row": Shown(lambda d: RegisterRowScreen(d, "lot", "KD-2")),
+    "registers": Shown(RegistersScreen),
+    "register": Shown(lambda d: RegisterScreen(d, "substance")),
+    "second": Shown(lambda d: SecondScreen(d, ("lot KD-2 is past its expiry",))),
+    "sign in": Shown(SignInScreen, ""),
+    "sign in, pin": Shown(SignInScreen, "", keys=("o", "enter", "1", "1")),
+    "small form": Shown(
+        lambda d: SmallForm(d, "Block", ("Why?",), (Field("why", "why", required=True),), lambda _: None),
+        keys=("enter",),
+    ),
+    "spill": Shown(SpillScreen, "", _DOSING),
+    "step, page": Shown(_step, story=_page),
+    "step, interrupted": Shown(_step, story=_DOSING),
+    "step, page again": Shown(_taken_up, story=_DOSING),
+    "step, reading": Shown(_step, story=_READING),
+    "step, note": Shown(_step, story=_NOTING),
+    "step, refused": Shown(_step, story=_READING, keys=("5", "enter")),
+    "step, help": Shown(_step, story=_READING, keys=("*",)),
+    "too small": Shown(lambda d: TooSmallScreen(d, is_open=True)),
+    "which": Shown(
+        lambda d: WhichScreen(d, (Field("since", "since", value="2026-03-02"),), check=lambda _: None)
+    ),
+}
+
+
+def classes() -> Iterator[str]:
+    """Give the name of every screen class in the product."""
+    for module in iter_modules(tui.screens.__path__, "tui.screens."):
+        for name, found in vars(import_module(module.name)).items():
+            if isinstance(found, type) and issubclass(found, Screen) and found.__module__ == module.name:
+                yield name
