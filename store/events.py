@@ -181,6 +181,140 @@ class Adjusted(Event):
     note: str = ""
 
 
+# ---- handlings, measurements and incidents, apart from any prep ----
+
+
+@dataclass(frozen=True, kw_only=True)
+class HandledApart(Event):
+    """A handling that belongs to no prep: glove or filter change, wipe-down, a visit; its note is in it."""
+
+    kind = "handled_apart"
+    what: str
+    day: str
+    """Local day on which it happened; it may be entered later."""
+    enclosure: str
+    gloves: str
+    present: tuple[str, ...]
+    substances: tuple[str, ...] = ()
+    """What could be met: contamination counts as what it is of."""
+    hazards: Body = field(default_factory=dict)
+    """Hazard snapshots by substance, as in a plan."""
+    open_s: str = ""
+    """Estimated by who was there; empty where nothing was open."""
+    unusual: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Monitored(Event):
+    """The result of a measurement of air or of a wiped surface, as a laboratory reported it."""
+
+    kind = "monitored"
+    what: str
+    """air, personal air, wipe."""
+    day: str
+    """Local day of sampling."""
+    substance: str
+    value: str
+    """As reported: `< 0.1 ug/m3` keeps its sign, digits and unit."""
+    place: str = ""
+    enclosure: str = ""
+    who: str = ""
+    """Whose breathing zone was sampled."""
+    minutes: str = ""
+    limit: str = ""
+    limit_source: str = ""
+    method: str = ""
+    laboratory: str = ""
+    report: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class IncidentDetailed(Event):
+    """What is known of an incident by now, whole; an earlier one stays in the journal."""
+
+    kind = "incident_detailed"
+    incident: int
+    """Entry of the incident."""
+    route: str = ""
+    body_part: str = ""
+    amount: str = ""
+    first_aid: str = ""
+    referred: str = ""
+    """To a physician: yes, no, or empty while it is not known; never a diagnosis."""
+    cause: str = ""
+    follow_up: str = ""
+    substances: tuple[str, ...] = ()
+    hazards: Body = field(default_factory=dict)
+    present: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class IncidentClosed(Event):
+    """A safety officer closed an incident."""
+
+    kind = "incident_closed"
+    incident: int
+    reason: str
+
+
+# ---- lots and containers, apart from any prep ----
+
+
+@dataclass(frozen=True, kw_only=True)
+class LotVerified(Event):
+    """A lot was held against the one before, or against something independent of it."""
+
+    kind = "lot_verified"
+    lot: str
+    how: str
+    """previous lot, independent check."""
+    against: str
+    method: str
+    ratio: str
+    """Found over expected; 1 is agreement."""
+    u: str = ""
+    """Standard uncertainty of the ratio."""
+    limit: str = ""
+    """How far the ratio may be from 1."""
+    within: bool = True
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StockTaken(Event):
+    """What is left in a container was looked at, and held against what the doses leave."""
+
+    kind = "stock_taken"
+    container: str
+    how: str
+    """weighed, estimated."""
+    shown: str
+    """As weighed or estimated, with its unit: of the content."""
+    left_mg: str
+    by_record_mg: str = ""
+    """What content and doses left by then; empty where the record cannot know."""
+    reason: str = ""
+    """What a difference comes from, as far as it is known."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SealedWeighed(Event):
+    """The gross of a sealed container: at closing, before a use or after it."""
+
+    kind = "sealed_weighed"
+    container: str
+    when: str
+    """at closing, before use, after use."""
+    balance: str
+    shown: str
+    mass_mg: str
+    computed: Body = field(default_factory=dict)
+    """Loss since the weighing before, and what it leaves of the concentration, as computed then."""
+    leaks: bool = False
+
+
 # ---- a prep ----
 
 
@@ -358,6 +492,8 @@ class IncidentNoted(Event):
     enclosure: str = ""
     present: tuple[str, ...] = ()
     step: int = -1
+    hazards: Body = field(default_factory=dict)
+    """Hazard snapshots by substance, where no prep has taken them."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -453,7 +589,8 @@ KINDS: Mapping[str, type[Event]] = {
     cls.kind: cls
     for cls in (
         RecordBegun, Registered, Retired, PinSet, PinRefused, SignedIn, SignedOut, ClockStepped, Restored,
-        TextKept, RepeatabilityMeasured, Adjusted, Planned, Acknowledged, Resumed, Confirmed, Read, Opened,
+        TextKept, RepeatabilityMeasured, Adjusted, HandledApart, Monitored, IncidentDetailed, IncidentClosed,
+        LotVerified, StockTaken, SealedWeighed, Planned, Acknowledged, Resumed, Confirmed, Read, Opened,
         Closed, Handled, Dosed, ExposureNoted, IncidentNoted, StepDone, WentBack, Corrected, Discarded,
         NeverHappened, PrepClosed, Abandoned, Reviewed,
     )

@@ -154,10 +154,11 @@ def rows(record: Record, which: Asked, *, limit: int, offset: int = 0) -> tuple[
         )
         SELECT h.entry, h.prep, h.step, h.step_name, h.at, h.day, h.person, h.what, h.enclosure, h.gloves,
                h.substances, h.container, h.lot, h.net_mg, h.open_s, h.estimated, h.closed_entry,
-               h.noted_entry, h.unusual, h.note, h.state, p.rehearsal,
+               h.noted_entry, h.unusual, h.note, h.state, coalesce(p.rehearsal, 0) AS rehearsal,
                (SELECT json_group_array(person) FROM handling_person WHERE handling = h.entry) AS present,
                (SELECT count(*) FROM incident WHERE prep = h.prep AND handling = h.entry) AS incidents
-        FROM picked CROSS JOIN handling AS h ON h.entry = picked.entry JOIN prep AS p ON p.prep = h.prep
+        FROM picked CROSS JOIN handling AS h ON h.entry = picked.entry
+        LEFT JOIN prep AS p ON p.prep = h.prep
         ORDER BY h.entry DESC
         """,
         **which.params,
@@ -176,8 +177,9 @@ def _hazards(record: Record, entries: Sequence[int]) -> dict[int, tuple[Mapping[
         FROM json_each(:entries) AS asked
         JOIN handling AS h ON h.entry = asked.value
         JOIN json_each(h.substances) AS held
-        JOIN prep_hazard AS ph ON ph.prep = h.prep AND ph.substance = held.value
-        JOIN hazard_snapshot AS s ON s.id = ph.snapshot
+        JOIN handling_substance AS hs ON hs.person = h.person AND hs.day = h.day
+            AND hs.substance = held.value AND hs.handling = h.entry
+        JOIN hazard_snapshot AS s ON s.id = hs.snapshot
         """,
         entries=json.dumps(entries),
     )

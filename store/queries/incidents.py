@@ -31,6 +31,8 @@ class IncidentRow:
     step: int
     handling: int
     """Entry of what was open then; 0 where nothing was."""
+    closed: bool
+    """A safety officer closed it; an exposure note needs no closing."""
 
 
 def of(record: Record, which: Asked, *, limit: int = -1, families: bool = True) -> tuple[IncidentRow, ...]:
@@ -38,16 +40,13 @@ def of(record: Record, which: Asked, *, limit: int = -1, families: bool = True) 
 
     Hazard families are left out where `families` is false, which is quicker.
     """
-    in_families = (
-        f"(SELECT json_group_array(DISTINCT f.value) FROM ({_FAMILIES}) AS f)" if families else "'[]'"
-    )
     conditions = [
         ("EXISTS (SELECT 1 FROM json_each(i.present) WHERE value = :person)", "person", which.person),
         ("i.day >= :since", "since", which.since),
         ("i.day <= :until", "until", which.until),
         ("i.enclosure = :enclosure", "enclosure", which.enclosure),
         ("i.prep IN (SELECT prep FROM prep WHERE :lot IN (lot, solvent_lot))", "lot", which.lot),
-        (f"EXISTS ({_FAMILIES} WHERE f.value = :family)", "family", which.family),
+        ("EXISTS (SELECT 1 FROM json_each(i.families) WHERE value = :family)", "family", which.family),
     ]
     if which.substances is not None:
         held = "SELECT value FROM json_each(:held)"
@@ -56,7 +55,8 @@ def of(record: Record, which: Asked, *, limit: int = -1, families: bool = True) 
     where = " AND ".join(condition for condition, _, value in conditions if value) or "TRUE"
     found = record.query(
         f"""
-        SELECT i.*, {in_families} AS families
+        SELECT i.entry, i.at, i.day, i.person, i.what, i.note, i.present, i.substances, i.enclosure, i.prep,
+               i.step, i.handling, i.closed_entry, {"i.families" if families else "'[]' AS families"}
         FROM ({_WRONG}) AS i WHERE {where} ORDER BY i.entry DESC LIMIT :limit
         """,
         **{name: value for _, name, value in conditions if value},
@@ -65,19 +65,24 @@ def of(record: Record, which: Asked, *, limit: int = -1, families: bool = True) 
     return tuple(_row(r) for r in found)
 
 
-_FAMILIES = """
-    SELECT f.value FROM json_each(i.substances) AS held
-    JOIN prep_hazard AS ph ON ph.prep = i.prep AND ph.substance = held.value
-    JOIN hazard_snapshot AS s ON s.id = ph.snapshot JOIN json_each(s.families) AS f
+_OF_HANDLING = """
+    (SELECT json_group_array(f.family) FROM handling_family AS f
+     WHERE f.person = h.person AND f.day = h.day AND f.handling = h.entry)
 """
-"""Hazard families of what was open in an incident `i`, as its prep took them."""
+"""Hazard families of what was handled, as they were taken then."""
 
 _WRONG = f"""
-    SELECT entry, at, day, person, what, note, present, substances, enclosure, prep, step, handling
+    SELECT entry, at, day, person, what, note, present, substances, enclosure, prep, step, handling,
+           closed_entry, families
     FROM incident
     UNION ALL
+    SELECT h.entry, h.at, h.day, h.person, '{UNUSUAL}', h.note,
+           (SELECT json_group_array(person) FROM handling_person WHERE handling = h.entry),
+           h.substances, h.enclosure, h.prep, h.step, h.entry, h.noted_entry, {_OF_HANDLING}
+    FROM handling AS h WHERE h.unusual AND h.prep = ''
+    UNION ALL
     SELECT n.entry, n.at, n.day, n.person, '{UNUSUAL}', n.note, n.present, h.substances, n.enclosure,
-           n.prep, n.step, h.entry
+           n.prep, n.step, h.entry, n.entry, {_OF_HANDLING}
     FROM exposure_note AS n CROSS JOIN handling AS h ON h.prep = n.prep AND h.noted_entry = n.entry
     WHERE n.unusual
 """
@@ -99,4 +104,5 @@ def _row(r: Mapping[str, Any]) -> IncidentRow:
         prep=r["prep"],
         step=r["step"],
         handling=r["handling"],
+        closed=bool(r["closed_entry"]),
     )

@@ -146,6 +146,50 @@ def _closed_prep(e: ev.PrepClosed) -> str:
     return f"prep closed: {result.get('value', '?')} {result.get('unit', '')}, u {result.get('u', '?')}{made}"
 
 
+def _handled_apart(e: ev.HandledApart) -> str:
+    held = f" of {', '.join(e.substances)}" if e.substances else ""
+    how = f"; {'unusual: ' if e.unusual else ''}{e.note}" if e.note else ""
+    return (
+        f"{e.what}{held} on {e.day} in {e.enclosure or 'no enclosure'}, gloves {e.gloves or 'none'}; "
+        f"present {', '.join(e.present)}{how}"
+    )
+
+
+def _incident_detailed(e: ev.IncidentDetailed) -> str:
+    said = (
+        ("route", e.route), ("part of the body", e.body_part), ("amount", e.amount),
+        ("first aid", e.first_aid), ("referred to a physician", e.referred), ("cause", e.cause),
+        ("follow-up", e.follow_up), ("present", ", ".join(e.present)),
+    )  # fmt: skip
+    return f"incident {e.incident}: " + "; ".join(f"{name} {text}" for name, text in said if text)
+
+
+def _monitored(e: ev.Monitored) -> str:
+    where = ", ".join(w for w in (e.place, e.enclosure, e.who) if w)
+    limit = f", limit {e.limit} ({e.limit_source})" if e.limit else ""
+    return f"{e.what} on {e.day}{' at ' + where if where else ''}: {e.substance} {e.value}{limit}"
+
+
+def _lot_verified(e: ev.LotVerified) -> str:
+    spread = f" ± {e.u} (u)" if e.u else ""
+    state = "" if e.within else ", OUT OF LIMIT"
+    return f"lot {e.lot} against {e.against} ({e.how}, {e.method}): ratio {e.ratio}{spread}{state}" + (
+        f"; {e.note}" if e.note else ""
+    )
+
+
+def _stock_taken(e: ev.StockTaken) -> str:
+    by = f", by the record {e.by_record_mg} mg" if e.by_record_mg else ""
+    return f"container {e.container} {e.how}: {e.shown} left{by}{'; ' + e.reason if e.reason else ''}"
+
+
+def _sealed_weighed(e: ev.SealedWeighed) -> str:
+    loss = e.computed.get("loss_mg", "")
+    return f"sealed {e.container} {e.when}: {e.shown} on {e.balance}" + (
+        f", lost {loss} mg since{', LEAKS' if e.leaks else ''}" if loss else ""
+    )
+
+
 _WORDS: Mapping[str, Callable[[Any], str]] = {
     "begun": lambda e: f"record begun at {e.site} with Tarebook {e.program}",
     "registered": lambda e: f"{e.register} {e.id} entered{': ' + e.reason if e.reason else ''}",
@@ -166,6 +210,13 @@ _WORDS: Mapping[str, Callable[[Any], str]] = {
         + (f", air {e.air_kg_m3} kg/m3" if e.air_kg_m3 else "")
         + (f": {e.note}" if e.note else "")
     ),
+    "handled_apart": _handled_apart,
+    "monitored": _monitored,
+    "incident_detailed": _incident_detailed,
+    "incident_closed": lambda e: f"incident {e.incident} closed: {e.reason}",
+    "lot_verified": _lot_verified,
+    "stock_taken": _stock_taken,
+    "sealed_weighed": _sealed_weighed,
     "planned": _planned,
     "acknowledged": _acknowledged,
     "resumed": lambda e: f"taken up again: {e.why}{', open then: ' + e.open_now if e.open_now else ''}",

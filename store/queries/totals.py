@@ -204,8 +204,8 @@ def _counted(which: Asked, by: By) -> str:
         return f"""
             SELECT {key} AS key, d.handling, h.net_mg, h.open_s, h.estimated
             FROM ({which.entries}) AS c CROSS JOIN handling_person AS d ON d.handling = c.entry
-            CROSS JOIN handling AS h ON h.entry = c.entry CROSS JOIN prep AS p ON p.prep = h.prep
-            WHERE h.state <> 'never happened' AND NOT p.rehearsal{more} GROUP BY key, d.handling
+            CROSS JOIN handling AS h ON h.entry = c.entry LEFT JOIN prep AS p ON p.prep = h.prep
+            WHERE h.state <> 'never happened' AND NOT coalesce(p.rehearsal, 0){more} GROUP BY key, d.handling
         """
     return f"""
         SELECT {key} AS key, d.handling, {net} AS net_mg, max(d.open_s) AS open_s,

@@ -10,9 +10,10 @@ from dataclasses import MISSING, Field
 from typing import Any
 
 from store.model.registers import REGISTERS, columns
+from store.record.apart_shape import APART, BEHIND, FINDABLE, SEARCH
 from store.record.schema import KEPT
 
-VERSION = 3
+VERSION = 5
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (
@@ -148,13 +149,6 @@ TABLES: tuple[str, ...] = (
 ) STRICT""",
     "CREATE INDEX exposure_note_prep ON exposure_note (prep)",
     "CREATE INDEX exposure_note_unusual ON exposure_note (day) WHERE unusual",
-    """CREATE TABLE incident (
-    entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, step INTEGER NOT NULL, at TEXT NOT NULL,
-    day TEXT NOT NULL, person TEXT NOT NULL, what TEXT NOT NULL, note TEXT NOT NULL,
-    substances TEXT NOT NULL, handling INTEGER NOT NULL, enclosure TEXT NOT NULL, present TEXT NOT NULL
-) STRICT""",
-    "CREATE INDEX incident_day ON incident (day)",
-    "CREATE INDEX incident_prep ON incident (prep)",
     """CREATE TABLE acknowledgement (
     entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, step INTEGER NOT NULL, step_name TEXT NOT NULL,
     at TEXT NOT NULL, person TEXT NOT NULL, digest TEXT NOT NULL, how TEXT NOT NULL,
@@ -174,6 +168,7 @@ TABLES: tuple[str, ...] = (
     verdict TEXT NOT NULL, reason TEXT NOT NULL, meaning TEXT NOT NULL, head TEXT NOT NULL
 ) STRICT""",
     "CREATE INDEX review_prep ON review (prep)",
+    *APART,
 )
 """Every table and its indexes; `day` is the local day, the other times are UTC.
 
@@ -205,7 +200,16 @@ def view(register: str) -> str:
 
 def statements() -> tuple[str, ...]:
     """Give all that makes the derived part of a file."""
-    return (*TABLES, *(view(register) for register in REGISTERS))
+    return (*TABLES, *FINDABLE, *(view(register) for register in REGISTERS))
+
+
+def objects() -> dict[str, str]:
+    """Give what stands in the file then, by name, with what SQLite lays out by itself."""
+    made = {
+        s.split("(")[0].split(" USING")[0].split(" AS ")[0].split(" ON ")[0].split()[-1]: s
+        for s in statements()
+    }
+    return made | BEHIND
 
 
 def create(connection: sqlite3.Connection) -> None:
@@ -219,6 +223,7 @@ def drop(connection: sqlite3.Connection) -> None:
     found = connection.execute(
         "SELECT type, name FROM sqlite_schema WHERE type IN ('table', 'view') AND name NOT LIKE 'sqlite_%'"
     ).fetchall()
+    connection.execute(f"DROP TABLE IF EXISTS {SEARCH}")
     for kind, name in found:
-        if name not in KEPT:
+        if name not in KEPT and name not in (SEARCH, *BEHIND):
             connection.execute(f'DROP {kind} "{name}"')

@@ -1,7 +1,7 @@
 """The exposure log: handlings, who was there, which substances and hazard families, and their sums by day."""
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from store import events as ev
 from store.events import Entry
@@ -64,11 +64,16 @@ def _begin(conn: sqlite3.Connection, entry: Entry, state: PrepState, handling: H
         ),
     )  # fmt: skip
     conn.execute("INSERT INTO handling_person VALUES (?, ?, ?)", (handling.entry, handling.person, day))
+    lies_in(conn, day, handling.entry)
+    _sums(conn, state, handling)
+
+
+def lies_in(conn: sqlite3.Connection, day: str, entry: int) -> None:
+    """Say between which entries the handlings of a day lie."""
     conn.execute(
         "INSERT INTO handling_day VALUES (?, ?, ?) ON CONFLICT (day) DO UPDATE SET last = excluded.last",
-        (day, handling.entry, handling.entry),
+        (day, entry, entry),
     )
-    _sums(conn, state, handling)
 
 
 def _changed(conn: sqlite3.Connection, entry: Entry, state: PrepState, handling: HandlingDone) -> None:
@@ -112,21 +117,40 @@ def _sums(conn: sqlite3.Connection, state: PrepState, handling: HandlingDone) ->
     for substance in substances:
         for family in dict.fromkeys(hazards.get(substance, {}).get("families", ())):
             families[family] = families.get(family, 0.0) + net.get(substance, 0.0)
-    tail = (handling.open_s, handling.estimated, counts)
+    write_sums(
+        conn,
+        handling.entry,
+        substances={s: net.get(s, 0.0) for s in substances},
+        families=families,
+        snapshots={s: hazard_of(conn, state.prep, s) for s in substances},
+        tail=(handling.open_s, handling.estimated, counts),
+    )
+
+
+def write_sums(
+    conn: sqlite3.Connection,
+    handling: int,
+    *,
+    substances: Mapping[str, float],
+    families: Mapping[str, float],
+    snapshots: Mapping[str, int],
+    tail: tuple[float, bool, bool],
+) -> None:
+    """Write the rows of one handling by substance and family, mass by each, and add its day up anew.
+
+    `tail` is the time open, whether it is estimated, and whether it counts.
+    """
     present = conn.execute(
-        "SELECT person, day FROM handling_person WHERE handling = ? ORDER BY person", (handling.entry,)
+        "SELECT person, day FROM handling_person WHERE handling = ? ORDER BY person", (handling,)
     ).fetchall()
     for person, day in present:
         conn.executemany(
             "INSERT OR REPLACE INTO handling_substance VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            [
-                (person, day, s, handling.entry, net.get(s, 0.0), *tail, hazard_of(conn, state.prep, s))
-                for s in substances
-            ],
+            [(person, day, s, handling, mg, *tail, snapshots[s]) for s, mg in substances.items()],
         )
         conn.executemany(
             "INSERT OR REPLACE INTO handling_family VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            [(person, day, f, handling.entry, mg, *tail) for f, mg in families.items()],
+            [(person, day, f, handling, mg, *tail) for f, mg in families.items()],
         )
         _day(conn, person, day)
     _everybody(conn, present[0][1], substances, families)
@@ -153,7 +177,7 @@ def _day(conn: sqlite3.Connection, person: str, day: str) -> None:
         FROM handling_person AS hp
         JOIN handling AS h ON h.entry = hp.handling
         WHERE hp.person = ? AND hp.day = ? AND h.state <> ?
-            AND NOT (SELECT rehearsal FROM prep WHERE prep = h.prep)
+            AND NOT coalesce((SELECT rehearsal FROM prep WHERE prep = h.prep), 0)
         GROUP BY hp.person
         """,
         (person, day, NEVER),
@@ -190,7 +214,7 @@ def _everybody(
         SELECT '', h.day, {_SUMS}
         FROM handling AS h
         WHERE h.entry BETWEEN ? AND ? AND h.day = ? AND h.state <> ?
-            AND NOT (SELECT rehearsal FROM prep WHERE prep = h.prep)
+            AND NOT coalesce((SELECT rehearsal FROM prep WHERE prep = h.prep), 0)
         GROUP BY h.day
         """,
         (first, last, day, NEVER),

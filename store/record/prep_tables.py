@@ -8,6 +8,7 @@ from store import events as ev
 from store.events import Entry
 from store.procedure.state import NEVER, STANDS, DoseDone, PrepState
 from store.record import handling_tables
+from store.record.hazard_snapshots import snapshot_of
 from store.record.journal import canonical, local_day
 from store.record.origin import hazard_of, origin
 
@@ -27,7 +28,7 @@ def update(conn: sqlite3.Connection, entry: Entry, old: PrepState | None, new: P
 def _planned(conn: sqlite3.Connection, entry: Entry, event: ev.Planned, state: PrepState) -> None:
     plan, basis = state.plan, state.basis
     for substance, taken in basis.get("hazards", {}).items():
-        snapshot = _snapshot(conn, entry, substance, taken)
+        snapshot = snapshot_of(conn, entry.entry, substance, taken)
         conn.execute("INSERT INTO prep_hazard VALUES (?, ?, ?)", (state.prep, substance, snapshot))
     _, terminal, serial = (*event.prep.split("-"), "", "", "")[:3]
     lot, solvent_lot = basis.get("lot", {}), basis.get("solvent_lot", {})
@@ -62,28 +63,6 @@ def _planned(conn: sqlite3.Connection, entry: Entry, event: ev.Planned, state: P
     row |= _standing(state)
     names = ", ".join(row)
     conn.execute(f"INSERT INTO prep ({names}) VALUES ({', '.join('?' * len(row))})", tuple(row.values()))
-
-
-def _snapshot(conn: sqlite3.Connection, entry: Entry, substance: str, taken: Mapping[str, Any]) -> int:
-    """Give the hazard snapshot with this content; a substance that is classified as before shares one."""
-    content = (
-        substance,
-        taken.get("signal_word") or "",
-        canonical(taken.get("statements", ())),
-        canonical(taken.get("families", ())),
-        taken.get("edition", ""),
-        canonical(taken.get("classes", ())),
-    )
-    found = conn.execute(
-        "SELECT id FROM hazard_snapshot WHERE substance = ? AND signal_word = ? AND statements = ? "
-        "AND families = ? AND edition = ? AND classification = ?",
-        content,
-    ).fetchone()
-    if found is not None:
-        return int(found[0])
-    (id,) = conn.execute("SELECT coalesce(max(id), 0) + 1 FROM hazard_snapshot").fetchone()
-    conn.execute("INSERT INTO hazard_snapshot VALUES (?, ?, ?, ?, ?, ?, ?, ?)", (id, entry.entry, *content))
-    return int(id)
 
 
 def _acknowledged(conn: sqlite3.Connection, entry: Entry, event: ev.Acknowledged, state: PrepState) -> None:

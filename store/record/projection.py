@@ -11,7 +11,7 @@ from store import events as ev
 from store.events import Entry
 from store.procedure import progress
 from store.procedure.state import PrepState
-from store.record import prep_tables
+from store.record import apart_tables, prep_tables, search_table
 from store.record.journal import canonical, local_day
 
 OfPrep = Callable[[str, int], Iterator[Entry]]
@@ -77,6 +77,7 @@ class Projection:
     def fold(self, entry: Entry) -> None:
         """Fold one entry into every table that it touches."""
         event = entry.event
+        search_table.fold(self._conn, entry)
         if prep := getattr(event, "prep", ""):
             old = None if isinstance(event, ev.Planned) else self._state(prep, before=entry.entry)
             new = progress.fold(old, entry)
@@ -178,17 +179,6 @@ def _exposure_noted(conn: sqlite3.Connection, entry: Entry, event: ev.ExposureNo
     )  # fmt: skip
 
 
-def _incident(conn: sqlite3.Connection, entry: Entry, event: ev.IncidentNoted) -> None:
-    conn.execute(
-        "INSERT INTO incident VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            entry.entry, event.prep, event.step, entry.at, local_day(entry), entry.person, event.what,
-            event.note, canonical(event.substances), event.handling, event.enclosure,
-            canonical(event.present),
-        ),
-    )  # fmt: skip
-
-
 def _reviewed(conn: sqlite3.Connection, entry: Entry, event: ev.Reviewed) -> None:
     conn.execute(
         "INSERT INTO review VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
@@ -211,6 +201,14 @@ _FOLDERS: Mapping[str, Callable[[sqlite3.Connection, Entry, Any], None]] = {
     "repeatability_measured": _repeatability_measured,
     "adjusted": _adjusted,
     "exposure_noted": _exposure_noted,
-    "incident": _incident,
+    "handled_apart": apart_tables.handled_apart,
+    "never_happened": apart_tables.never_happened,
+    "monitored": apart_tables.monitored,
+    "incident": apart_tables.incident,
+    "incident_detailed": apart_tables.incident_detailed,
+    "incident_closed": apart_tables.incident_closed,
+    "lot_verified": apart_tables.lot_verified,
+    "stock_taken": apart_tables.stock_taken,
+    "sealed_weighed": apart_tables.sealed_weighed,
     "reviewed": _reviewed,
 }

@@ -3,11 +3,13 @@
 import marshal
 import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from typing import Any
 
 from store.record import derived
+from store.record.apart_shape import BEHIND, SEARCH
 
-_NAMES_ENTRY = ("entry", "last_entry", "handling", "snapshot")
+_NAMES_ENTRY = ("entry", "last_entry", "handling", "snapshot", "rowid")
 """Columns that say which entry a row came from, the best first."""
 
 
@@ -22,12 +24,47 @@ def differences(stored: sqlite3.Connection, folded: sqlite3.Connection) -> Itera
         columns = [(row[1].decode(), row[5]) for row in folded.execute(f"PRAGMA table_info({table})")]
         key = [name for name, place in sorted(columns, key=lambda c: c[1]) if place]
         yield from _of_table(stored, folded, table, [name for name, _ in columns], key)
+    yield from _of_table(stored, folded, SEARCH, ["rowid", "kind", "id", "words"], ["rowid"])
+    yield from _of_index(stored, folded)
 
 
 def _rows(connection: sqlite3.Connection, table: str, columns: list[str], key: list[str]) -> Iterator[Any]:
+    if table == SEARCH:
+        return connection.execute(f"SELECT {', '.join(columns)} FROM {table} ORDER BY rowid")
     return connection.execute(
         f"SELECT {', '.join(columns)} FROM {table} NOT INDEXED ORDER BY {', '.join(key)}"
     )
+
+
+def _of_index(stored: sqlite3.Connection, folded: sqlite3.Connection) -> Iterator[tuple[str, int, str]]:
+    """Say whether the index behind the search fits the words that were folded.
+
+    Its pages are laid out by their history, so that no two are alike: the stored ones are put behind the
+    folded words, where SQLite holds one against the other.
+    """
+    (path,) = (row[2] for row in folded.execute("PRAGMA database_list"))
+    with closing(sqlite3.connect(path.decode(), isolation_level=None)) as put:
+        put.execute("BEGIN")
+        for name in BEHIND:
+            if name == f"{SEARCH}_content":
+                continue
+            put.execute(f"DELETE FROM {name}")
+            rows = stored.execute(f"SELECT * FROM {name}")
+            marks = ", ".join("?" * len(rows.description))
+            put.executemany(f"INSERT INTO {name} VALUES ({marks})", (_as_kept(name, row) for row in rows))
+        put.execute("COMMIT")
+    with closing(sqlite3.connect(path.decode(), isolation_level=None)) as put:
+        try:
+            put.execute(f"INSERT INTO {SEARCH} ({SEARCH}) VALUES ('integrity-check')")
+        except sqlite3.Error as error:
+            yield SEARCH, 0, f"the index behind it does not fit its words ({error})"
+
+
+def _as_kept(name: str, row: Any) -> Any:
+    """Text comes as bytes here; only the settings of the index hold text."""
+    if not name.endswith("_config"):
+        return row
+    return tuple(value.decode(errors="replace") if isinstance(value, bytes) else value for value in row)
 
 
 def _of_table(

@@ -245,7 +245,7 @@ def _objects(connection: sqlite3.Connection, version: int) -> list[Fault]:
     found = {name.decode(errors="replace"): sql.decode(errors="replace") for name, sql in rows}
     expected = dict(schema.KEPT)
     if version == upgrade.VERSION:
-        expected |= {statement.split(maxsplit=3)[2]: statement for statement in derived.statements()}
+        expected |= derived.objects()
     elif version // 1000 < schema.VERSION:
         return []
     else:

@@ -61,7 +61,7 @@ STEPS = (
     Step(name=StepName.WASTE, acts=(Act(key="waste", kind=ActKind.HANDLE, text="Bag.", what="waste"),)),
 )
 
-BASIS = {
+BASIS: dict[str, Any] = {
     "container": {"id": "KD-2-1", "lot": "KD-2"},
     "lot": {"id": "KD-2", "substance": "K2CR2O7"},
     "solvent_container": {"id": "W-1-1", "lot": "W-1"},
@@ -212,6 +212,62 @@ def prep_story(record: Record, prep: str = "P-7F3A-0001") -> None:
     put(reviewed, "op-2")
 
 
+def apart(record: Record) -> None:
+    """Tell what belongs to no prep: a wipe-down, a visit that never was, results, a lot and its container."""
+
+    def put(event: ev.Event, subject: str, person: str = "op-1") -> int:
+        return record.append(event, person=person, subject=subject).entry
+
+    taken = {"K2CR2O7": BASIS["hazards"]["K2CR2O7"]}
+    wiped = ev.HandledApart(
+        what="wipe-down", day="2026-03-01", enclosure="E-1", gloves="nitrile", present=("op-2", "op-1"),
+        substances=("K2CR2O7",), hazards=taken, open_s="600", unusual=True, note="a yellow stain",
+    )  # fmt: skip
+    put(wiped, "handling")
+    visit = ev.HandledApart(what="visit", day="2026-03-02", enclosure="E-1", gloves="", present=("op-2",))
+    visited = put(visit, "handling")
+    other = put(wiped, "handling")
+    for number in (visited, other):
+        gone = ev.NeverHappened(prep="", entry=number, second="op-2", reason="entered twice")
+        put(gone, "handling")
+    put(
+        ev.Monitored(
+            what="wipe", day="2026-03-02", substance="K2CR2O7", value="< 0.1 ug", place="bench", who="op-1"
+        ),
+        "monitoring",
+    )
+    cut = ev.IncidentNoted(
+        prep="", what="contact", note="torn glove", substances=("K2CR2O7",), present=("op-1",), hazards=taken
+    )
+    number = put(cut, "record")
+    details = ev.IncidentDetailed(
+        incident=number, route="skin", body_part="left thumb", referred="yes", cause="a sharp edge",
+        follow_up="edge ground", substances=("K2CR2O7",), hazards=taken, present=("op-1", "op-2"),
+    )  # fmt: skip
+    put(details, f"incident:{number}")
+    put(ev.IncidentClosed(incident=number, reason="edge ground"), f"incident:{number}", "k-1")
+    verified = ev.LotVerified(
+        lot="KD-2", how="previous lot", against="KD-3", method="photometry", ratio="0.998", u="0.002",
+        limit="0.01", note="three readings",
+    )  # fmt: skip
+    put(verified, "verification:KD-2")
+    put(
+        ev.StockTaken(
+            container="KD-3-1", how="weighed", shown="0.51 g", left_mg="510", by_record_mg="512.1",
+            reason="static",
+        ),
+        "stock:KD-3-1",
+    )  # fmt: skip
+    for when, shown in (("at closing", "22.0412 g"), ("before use", "22.0391 g")):
+        put(
+            ev.SealedWeighed(
+                container="S-7F3A-0001-1", when=when, balance="B-2", shown=shown,
+                mass_mg=shown.replace(".", "").removesuffix(" g"),
+            ),
+            "sealed:S-7F3A-0001-1",
+        )  # fmt: skip
+
+
 def story(record: Record, clock: Clock) -> None:
     """Tell all of it: registers, one prep to its end, one given up, an incident without a prep, a clock."""
     site(record)
@@ -222,6 +278,7 @@ def story(record: Record, clock: Clock) -> None:
     record.append(given_up, person="op-2", subject=f"prep:{other}")
     alarm = ev.IncidentNoted(prep="", what="alarm", note="pressure alarm of E-1", present=("op-2",))
     record.append(alarm, person="op-2", subject="record")
+    apart(record)
     clock.at -= timedelta(hours=1)
     record.append(ev.SignedIn(who="op-2"), person="op-2", subject="person:op-2")
 

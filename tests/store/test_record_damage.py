@@ -35,6 +35,10 @@ def _content(path: Path) -> list[Any]:
         for table in ("journal", "credential", *names()):
             key = _key(raw, table)
             out += raw.execute(f"SELECT * FROM {table} NOT INDEXED ORDER BY {key}").fetchall()
+        out += raw.execute("SELECT rowid, * FROM search ORDER BY rowid").fetchall()
+        words = sorted({w for (text,) in raw.execute("SELECT words FROM search") for w in text.split()})
+        for word in words:
+            out += raw.execute("SELECT rowid FROM search WHERE search MATCH ?", (f'"{word}"',)).fetchall()
         for table, index, sql in raw.execute(
             "SELECT tbl_name, name, sql FROM sqlite_schema "
             "WHERE type = 'index' AND sql IS NOT NULL ORDER BY name"
