@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from textual.binding import Binding
 
-Where = Literal["keypad", "desk", "list", "page", "form"]
+Where = Literal["keypad", "desk", "list", "register", "page", "form"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +84,22 @@ SUMS = Command(
 )
 WEEKS = Command("weeks", "b", "weeks", "Minutes open, week by week, as a bar.", "list")
 
+ADD = Command("add", "a", "add", "A keeper enters a new row.", "register")
+CHANGE = Command(
+    "change",
+    "c",
+    "change",
+    "A keeper changes the row, with a reason; earlier preps keep what stood.",
+    "register",
+)
+RETIRE = Command(
+    "retire", "x", "retire", "A keeper takes the row out of use; nothing is deleted.", "register"
+)
+STATUS = Command(
+    "status", "s", "status", "Block, recall, quarantine or release a lot, with a reason.", "register"
+)
+PIN = Command("pin", "p", "PIN", "Set one's own PIN, or as a keeper somebody's.", "register")
+
 SECTION = Command("section", "1 to 9", "section", "Go to the section of that number.", "page")
 ACCEPT = Command("accept", "a", "accept", "A reviewer accepts the prep; its lot is released.", "page")
 RETURN = Command(
@@ -134,6 +150,11 @@ ALL: tuple[Command, ...] = (
     INCIDENTS,
     SUMS,
     WEEKS,
+    ADD,
+    CHANGE,
+    RETIRE,
+    STATUS,
+    PIN,
     SECTION,
     ACCEPT,
     RETURN,
@@ -147,6 +168,7 @@ PLACES: dict[Where, str] = {
     "keypad": "everywhere, by a numeric keypad alone",
     "desk": "at the bench",
     "list": "in lists",
+    "register": "in registers",
     "page": "on the page of a prep",
     "form": "in forms",
 }

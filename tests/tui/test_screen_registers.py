@@ -69,7 +69,7 @@ async def test_a_setting_that_is_unset_shows_its_default(tmp_path: Path) -> None
         await desks.settle(pilot)
         shown = snap.text_of(app)
         assert "30 (default)" in shown
-        assert "lock_minutes      7" in shown
+        assert "lock_minutes               7" in shown
         await snap.send(pilot, "1\r")
         assert "The site has not set it" in snap.text_of(app)
 

@@ -93,6 +93,7 @@ class RegisterForm(Framed[str]):
                 continue
             said = faults.get(of.key, "")
             of.error = said if n <= passed and (of.value or n == passed) else ""
+        self.form.changed()
 
     def on_entry_form_submitted(self, message: EntryForm.Submitted) -> None:
         """Write the row, or say beside its field what is wrong."""

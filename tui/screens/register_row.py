@@ -1,57 +1,155 @@
-"""One row of a register, whole, with what the record knows about it besides."""
+"""One row of a register, whole, with what the record knows about it besides, and what may be done with it."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import ClassVar
 
-from store.exchange.said import RETENTION
-from store.hazards import families
-from store.model.registers import Substance, columns
+from store.actions import lot_status, people, registers
+from store.errors import BadField, NotAllowed, NotFound, StoreError
+from store.model.registers import columns
 from store.model.settings import SETTINGS
-from store.queries import exposures, log, lots, preps, registers, totals
-from store.queries.asked import asked
+from store.model.words import LotStatus, Role
+from store.queries import registers as ask
 from store.queries.registers import RegisterRow
-from store.units import fixed
-from tui.commands import BACK, HELP, PAGE, Command
-from tui.guide.view import clock
-from tui.screens import plan_words
+from tui.commands import BACK, CHANGE, HELP, PAGE, PIN, RETIRE, STATUS, Command
 from tui.screens.desk import Desk
 from tui.screens.frame import wrapped
 from tui.screens.reading import Reading
+from tui.screens.register_beside import beside
+from tui.screens.register_form import RegisterForm
 from tui.screens.registers import in_words
+from tui.screens.small_form import SmallForm, Verb
 from tui.screens.tabled import tabled
-
-SHOWN = 20
-"""Preps and links named on a page; the past preps show all."""
+from tui.widgets.entry_form import Field
 
 
 class RegisterRowScreen(Reading[None]):
-    """Every field with its meaning, then what was done with it."""
+    """Every field with its meaning, then what is known of it, then every entry that made it so."""
 
     CSS_PATH = ["frame.tcss", "register_row.tcss"]
-    KEYS: ClassVar[tuple[Command, ...]] = (PAGE, BACK, HELP)
+    KEYS: ClassVar[tuple[Command, ...]] = (CHANGE, RETIRE, PAGE, BACK, HELP)
     HELP_LINES = (
-        "A row as it stands now, then what the record knows about it, then every entry that made it so.",
+        "A row as it stands now, then what the record knows about it, then every entry that made it so. A "
+        "change is a new entry with a reason; a prep keeps what stood when it was planned. A retired row is "
+        "offered nowhere any more, and stays readable.",
     )
 
     def __init__(self, desk: Desk, register: str, id: str) -> None:
         super().__init__(desk)
-        self.row = registers.row(desk.record, register, id)
+        self.register, self.id_ = register, id
+        self.row = self._found()
         self.NAME = f"{register.capitalize()} {id}"
+        more = {"lot": (STATUS,), "person": (PIN,)}.get(register, ())
+        first = (CHANGE,) if register == "setting" else (CHANGE, RETIRE)
+        self.keys_here: tuple[Command, ...] = (*first, *more, PAGE, BACK, HELP)
+
+    def _found(self) -> RegisterRow:
+        try:
+            return ask.row(self.desk.record, self.register, self.id_)
+        except NotFound:
+            if self.register != "setting" or self.id_ not in SETTINGS:
+                raise
+            return RegisterRow("setting", self.id_, {"id": self.id_}, 0, "", "", False)
 
     def right(self) -> str:
         """Say whether it is in use."""
+        if not self.row.entry:
+            return "not set by the site"
         return "RETIRED" if self.row.retired else "in use"
+
+    def footer(self) -> Sequence[tuple[str, str]]:
+        """Give the keys that mean something on this row."""
+        hidden = {c.key for c in self.KEYS} - {c.key for c in self.keys_here}
+        return [*((c.key, c.label) for c in self.keys_here if c not in self.KEYS),
+                *(pair for pair in super().footer() if pair[0] not in hidden)]  # fmt: skip
 
     def text(self, width: int) -> Sequence[str]:
         """Give the fields, what is known besides, and the entries."""
         out = list(_fields(self.row, width))
-        if more := tuple(_BESIDES.get(self.row.register, _nothing)(self.desk, self.row, width)):
+        if more := tuple(beside(self.desk, self.row, width)):
             out += ["", *more]
+        return (*out, "", *self._history(width))
+
+    def _history(self, width: int) -> Iterator[str]:
         rows = []
-        for x in log.of_subject(self.desk.record, f"{self.row.register}:{self.row.id}"):
+        for x in reversed(ask.history(self.desk.record, self.register, self.id_)):
             at = f"{self.desk.local_time(x.at):%Y-%m-%d %H:%M}"
-            rows.append((str(x.entry), at, x.person, x.says))
-        return (*out, "", *tabled(("entry", "at", "who", "what"), rows, width))
+            what = "retired" if x.retired else "changed" if x.differs else "entered"
+            said = [f"{what}: {x.reason}" if x.reason else what]
+            said += [f"{name}: {old or 'empty'} → {new or 'empty'}" for name, old, new in x.differs]
+            rows.append((str(x.entry), at, x.by, "; ".join(said)))
+        yield from tabled(("entry", "at", "who", "what"), rows, width)
+
+    # ---- what may be done ----
+
+    def letter(self, key: str) -> None:
+        """Change, retire, and what this register has besides."""
+        try:
+            self._letter(key)
+        except StoreError as refusal:
+            self.say(refusal)
+
+    def _letter(self, key: str) -> None:
+        if key not in {c.key for c in self.keys_here}:
+            return
+        if key == CHANGE.key:
+            self.app.push_screen(RegisterForm(self.desk, self.register, self.row), self._done)
+        elif key == RETIRE.key:
+            self.desk.acting.must(Role.KEEPER)
+            self._ask(
+                f"Retire {self.register} {self.id_}",
+                ("It is offered nowhere any more. What used it keeps it; nothing is deleted.",),
+                (Field("why", "why", required=True, help="it stands in the record for good"),),
+                lambda given: registers.retire(self.desk.acting, self.register, self.id_, given["why"]),
+            )
+        elif key == STATUS.key:
+            self._status()
+        elif key == PIN.key:
+            self._pin()
+
+    def _status(self) -> None:
+        self.desk.acting.must(*lot_status.STOPS)
+        now = self.row.row.get("status", LotStatus.RELEASED)
+        self._ask(
+            f"Status of lot {self.id_}",
+            (f"It is {now}. What is blocked or recalled is refused at the plan and at the scan.",),
+            (
+                Field(
+                    "status", "status", "choice", "", tuple(s for s in LotStatus if s != now), required=True
+                ),
+                Field("why", "why", required=True, help="it stands in the record beside your name"),
+            ),
+            lambda given: lot_status.set_status(
+                self.desk.acting, self.id_, given["status"], given["why"], seen=self.row.entry
+            ),
+        )
+
+    def _pin(self) -> None:
+        acting = self.desk.acting
+        if self.id_ != acting.person and Role.KEEPER not in acting.roles:
+            raise NotAllowed("Only a keeper sets another person's PIN.")
+
+        def do(given: Mapping[str, str]) -> None:
+            if given["pin"] != given["again"]:
+                raise BadField("pin", "The two PINs differ: type both again.")
+            people.set_pin(acting, self.id_, given["pin"])
+
+        self._ask(
+            f"PIN of {self.id_}",
+            ("4 to 12 digits. The record keeps that it was set and by whom, never the PIN.",),
+            (Field("pin", "PIN", "pin", required=True), Field("again", "PIN again", "pin", required=True)),
+            do,
+        )
+
+    def _ask(self, name: str, lines: Sequence[str], fields: Sequence[Field], do: Verb) -> None:
+        self.app.push_screen(SmallForm(self.desk, name, lines, fields, do), self._done)
+
+    def _done(self, done: object) -> None:
+        if done:
+            self.row = self._found()
+            self.show_head()
+            self.draw()
+            self.say("")
+            self.app.notify("Written.", timeout=3)
 
 
 def _fields(row: RegisterRow, width: int) -> Iterator[str]:
@@ -61,104 +159,3 @@ def _fields(row: RegisterRow, width: int) -> Iterator[str]:
             label, what = f"{of.name.replace('_', ' '):<18}", of.metadata["what"]
             said = "" if what == of.name else f"   ({what})"
             yield from wrapped((f"{label}{text}{said}",), width, indent=" " * 18)
-
-
-Besides = Callable[[Desk, RegisterRow, int], Iterator[str]]
-
-
-def _nothing(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
-    yield from ()
-
-
-def _substance(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
-    of = Substance.from_body(row.row)
-    yield from wrapped((f"hazards now: {plan_words.hazards(of)}",), width, indent="  ")
-    yield from _preps(desk, preps.past(desk.record, substance=row.id, limit=SHOWN), width)
-
-
-def _preps(desk: Desk, found: Sequence[preps.PrepRow], width: int) -> Iterator[str]:
-    from tui.screens.past_preps import known, result
-
-    rows = [(p.prep, p.planned_day, p.status, result(p) or p.target, "; ".join(known(p))) for p in found]
-    yield from tabled(("prep", "planned", "status", "result, or target", "to be known"), rows, width)
-
-
-def _lot(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
-    found = lots.trace(desk.record, row.id)
-    if found.stale:
-        yield from wrapped((f"STALE: {found.stale}",), width, indent="  ")
-    rows = [
-        (s.container, _grams(s.left_mg), str(s.times_opened), s.opened_on, s.last_day)
-        for s in lots.stock_of_lot(desk.record, row.id)
-    ]
-    yield from tabled(
-        ("container", "left by the record", "opened, times", "first on", "use until"), rows, width
-    )
-    for title, links in (("made of", found.up), ("made of it", found.down)):
-        linked = [
-            (
-                str(x.depth),
-                x.parent if title == "made of" else x.child or "no lot",
-                x.prep,
-                f"{x.net_mg:.2f} mg",
-                x.lot_status or x.prep_status,
-            )
-            for x in links[:SHOWN]
-        ]
-        if linked:
-            names = ("generation", title, "prep", "went in", "status")
-            yield from ("", *tabled(names, linked, width))
-        if len(links) > SHOWN:
-            yield f"and {len(links) - SHOWN} more: tarebook trace {row.id}"
-
-
-def _grams(mass_mg: float | None) -> str:
-    return "not known" if mass_mg is None else f"about {fixed(mass_mg / 1000, 3, 'g')}"
-
-
-def _container(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
-    s = lots.stock(desk.record, row.id)
-    yield f"substance {s.substance}, {_grams(s.left_mg)} left by the record"
-    yield f"opened {s.times_opened} times" + (f", first on {s.opened_on}" if s.opened_on else "")
-    if s.last_day:
-        yield f"use until {s.last_day}"
-
-
-def _balance(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
-    from store.queries import due
-
-    for d in due.checks(desk.record, within_days=365):
-        if d.register == row.register and d.id == row.id:
-            yield f"due: {d.what} {d.day or 'now'}{f', {d.why}' if d.why else ''}"
-
-
-def _person(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
-    acting = desk.acting
-    if not exposures.may_see(acting.roles, acting.person, row.id):
-        yield from wrapped(("The exposure log of another person is seen by a safety officer.",), width)
-        return
-    rows = [
-        (str(t.handlings), clock(t.open_s + t.estimated_s), f"{t.key}, {families.name(t.key)}")
-        for t in totals.of(desk.record, asked(desk.record, person=row.id), "family")
-    ]
-    yield from tabled(("handlings", "open", "hazard family, as classified then"), rows, width)
-    yield ""
-    yield from wrapped((RETENTION,), width)
-
-
-def _setting(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
-    if row.id in SETTINGS:
-        yield from wrapped(
-            (f"{SETTINGS[row.id].what}; unset it is {SETTINGS[row.id].default or 'empty'}",), width
-        )
-
-
-_BESIDES: Mapping[str, Besides] = {
-    "substance": _substance,
-    "lot": _lot,
-    "container": _container,
-    "balance": _balance,
-    "enclosure": _balance,
-    "person": _person,
-    "setting": _setting,
-}

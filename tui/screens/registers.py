@@ -5,11 +5,12 @@ from typing import Any, ClassVar
 
 from textual.widget import Widget
 
+from store.errors import StoreError
 from store.model.registers import REGISTERS, columns
 from store.model.settings import SETTINGS
 from store.queries import registers
 from store.queries.registers import RegisterRow
-from tui.commands import BACK, FIND, HELP, OPEN, PAGE, Command
+from tui.commands import ADD, BACK, FIND, HELP, OPEN, PAGE, Command
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed, wrapped
 from tui.widgets.lines import Lines
@@ -21,7 +22,8 @@ WORDS: Mapping[str, tuple[str, ...]] = {
     "container": ("lot", "content", "place"),
     "enclosure": ("name", "kind", "gas", "test_due"),
     "balance": ("name", "readability", "enclosure", "calibration_due"),
-    "vessel": ("name", "capacity", "mass"),
+    "glove": ("material", "thickness_mm", "enclosure", "fitted_on"),
+    "vessel": ("name", "capacity", "tare_set"),
     "person": ("name", "roles", "trained_until"),
     "rule": ("text", "since"),
     "setting": ("value",),
@@ -35,7 +37,7 @@ def heads(register: str) -> tuple[str, ...]:
     return WORDS.get(register) or tuple(c.name for c in columns(register)[1:4])
 
 
-WAYS = "They are filled by tarebook import KIND FILE, and given out by tarebook export KIND."
+WAYS = "Whole files come in by tarebook import KIND FILE, and go out by tarebook export KIND."
 
 
 class RegistersScreen(Framed[None]):
@@ -83,7 +85,7 @@ class RegisterScreen(Framed[None]):
     """The rows of one register."""
 
     CSS_PATH = ["frame.tcss", "registers.tcss"]
-    KEYS: ClassVar[tuple[Command, ...]] = (OPEN, FIND, PAGE, BACK, HELP)
+    KEYS: ClassVar[tuple[Command, ...]] = (OPEN, ADD, FIND, PAGE, BACK, HELP)
     HELP_LINES = ("f finds words anywhere in a row. Retired rows stand at the end.", WAYS)
 
     def __init__(self, desk: Desk, register: str) -> None:
@@ -93,10 +95,7 @@ class RegisterScreen(Framed[None]):
 
     def inside(self) -> Iterable[Widget]:
         """Give the list."""
-        yield TablePage(
-            (Column("id", 16), Column(", ".join(h.replace("_", " ") for h in heads(self.register)))),
-            self._load,
-        )
+        yield TablePage(columns_of(self.register), self._load)
 
     def on_mount(self) -> None:
         """Take keys."""
@@ -107,24 +106,41 @@ class RegisterScreen(Framed[None]):
         every = [*registers.rows(self.desk.record, self.register, retired=True)]
         if self.register == "setting":
             every = _with_defaults(every)
-        held = [r for r in every if find.casefold() in f"{r.id} {in_words(r.row.values())}".casefold()]
+        held = [
+            r for r in every if find.casefold() in " ".join((*cells(r), in_words(r.row.values()))).casefold()
+        ]
         held.sort(key=lambda r: r.retired)
-        return [Row(r.id, (r.id, words(r))) for r in held[offset : offset + most]]
+        return [Row(r.id, cells(r)) for r in held[offset : offset + most]]
 
     def on_table_page_opened(self, message: TablePage.Opened) -> None:
         """Open a row."""
         message.stop()
-        if self.register == "setting" and message.key not in registers_ids(self.desk, self.register):
-            self.say(f"{message.key}: {SETTINGS[message.key].what}. The site has not set it.")
-            return
         from tui.screens.register_row import RegisterRowScreen
 
         self.app.push_screen(RegisterRowScreen(self.desk, self.register, message.key))
 
+    def on_screen_resume(self) -> None:
+        """Rows may have been entered meanwhile."""
+        self.query_one(TablePage).read()
 
-def registers_ids(desk: Desk, register: str) -> frozenset[str]:
-    """Give the ids of the rows of a register."""
-    return frozenset(r.id for r in registers.rows(desk.record, register, retired=True))
+    def letter(self, key: str) -> None:
+        """Enter a new row; every setting stands in the list already."""
+        if key != ADD.key:
+            return
+        if self.register == "setting":
+            self.say("Every setting stands in the list: open it and press c.")
+            return
+        from tui.screens.register_form import RegisterForm
+
+        try:
+            self.app.push_screen(RegisterForm(self.desk, self.register), self._added)
+        except StoreError as refusal:
+            self.say(refusal)
+
+    def _added(self, id: str | None) -> None:
+        if id:
+            self.say("")
+            self.app.notify(f"{self.register} {id} is written.", markup=False, timeout=5)
 
 
 def _with_defaults(own: Sequence[RegisterRow]) -> list[RegisterRow]:
@@ -135,6 +151,20 @@ def _with_defaults(own: Sequence[RegisterRow]) -> list[RegisterRow]:
         or RegisterRow("setting", id, {"value": f"{of.default or 'empty'} (default)"}, 0, "", "", False)
         for id, of in SETTINGS.items()
     ]
+
+
+def columns_of(register: str) -> tuple[Column, ...]:
+    """Give the columns of the list; settings stand with their meaning."""
+    if register == "setting":
+        return (Column("setting", 25), Column("value", 18), Column("what it means"))
+    return (Column("id", 16), Column(", ".join(h.replace("_", " ") for h in heads(register))))
+
+
+def cells(found: RegisterRow) -> tuple[str, ...]:
+    """Give the cells of a row."""
+    if found.register == "setting":
+        return (found.id, str(found.row["value"]), SETTINGS[found.id].what if found.id in SETTINGS else "")
+    return (found.id, words(found))
 
 
 def words(found: RegisterRow) -> str:

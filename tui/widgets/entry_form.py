@@ -83,6 +83,11 @@ class EntryForm(Widget, can_focus=True):
         self.keys.machine.begin("")
         self._expect()
 
+    def changed(self) -> None:
+        """Look at the current field anew: its choices may be others now."""
+        self.keys.machine.expect(self.current.mode())
+        self.refresh(layout=True)
+
     def _expect(self) -> None:
         self._picked = -1
         self.keys.machine.expect(self.current.mode())

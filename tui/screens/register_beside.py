@@ -1,0 +1,146 @@
+"""What the record knows about a register row besides its fields."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+
+from store.actions.known import Known
+from store.actions.registers import resting_on
+from store.exchange.said import RETENTION
+from store.hazards import families
+from store.model.registers import Substance
+from store.model.settings import SETTINGS
+from store.queries import due, exposures, lots, preps, registers, totals
+from store.queries.asked import asked
+from store.queries.registers import RegisterRow
+from store.units import fixed
+from tui.guide.view import clock
+from tui.screens import plan_words
+from tui.screens.desk import Desk
+from tui.screens.frame import wrapped
+from tui.screens.register_fields import molar_mass
+from tui.screens.tabled import tabled
+
+SHOWN = 20
+"""Preps and links named on a page; the past preps show all."""
+
+Besides = Callable[[Desk, RegisterRow, int], Iterator[str]]
+
+
+def beside(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
+    """Give the lines that stand below the fields of a row."""
+    known = _BESIDES.get(row.register)
+    if known is not None:
+        yield from known(desk, row, width)
+    if resting := tuple(resting_on(Known(desk.record), row.register, row.id)):
+        more = f" and {len(resting) - SHOWN} more" if len(resting) > SHOWN else ""
+        yield from wrapped((f"in use by {', '.join(resting[:SHOWN])}{more}",), width, indent="  ")
+
+
+def _since(desk: Desk, row: RegisterRow, field: str, what: str) -> Iterator[str]:
+    """Say who made a field what it is, when and why."""
+    history = registers.history(desk.record, row.register, row.id)
+    if not history or not row.row.get(field):
+        return
+    made = next((c for c in reversed(history) if any(d[0] == field for d in c.differs)), history[0])
+    why = f": {made.reason}" if made.reason else ""
+    yield f"{what} {row.row[field]}, by {made.by} on {desk.local_time(made.at):%Y-%m-%d %H:%M}{why}"
+
+
+def _substance(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
+    of = Substance.from_body(row.row)
+    if of.formula:
+        yield f"molar mass {molar_mass(of.formula)}"
+    for d in due.sheets(desk.record):
+        if d.id == row.id:
+            yield f"safety data sheet: {d.why}{', of ' + d.day if d.day else ''}"
+    yield from wrapped((f"hazards now: {plan_words.hazards(of)}",), width, indent="  ")
+    yield from _preps(desk, preps.past(desk.record, substance=row.id, limit=SHOWN), width)
+
+
+def _preps(desk: Desk, found: Sequence[preps.PrepRow], width: int) -> Iterator[str]:
+    from tui.screens.past_preps import known, result
+
+    rows = [(p.prep, p.planned_day, p.status, result(p) or p.target, "; ".join(known(p))) for p in found]
+    yield from tabled(("prep", "planned", "status", "result, or target", "to be known"), rows, width)
+
+
+def _lot(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
+    for field, what in (("status", "status"), ("retest", "retest on")):
+        yield from wrapped(tuple(_since(desk, row, field, what)), width, indent="  ")
+    found = lots.trace(desk.record, row.id)
+    if found.stale:
+        yield from wrapped((f"STALE: {found.stale}",), width, indent="  ")
+    rows = [
+        (s.container, _grams(s.left_mg), str(s.times_opened), s.opened_on, s.last_day)
+        for s in lots.stock_of_lot(desk.record, row.id)
+    ]
+    yield from tabled(
+        ("container", "left by the record", "opened, times", "first on", "use until"), rows, width
+    )
+    for title, links in (("made of", found.up), ("made of it", found.down)):
+        linked = [
+            (
+                str(x.depth),
+                x.parent if title == "made of" else x.child or "no lot",
+                x.prep,
+                f"{x.net_mg:.2f} mg",
+                x.lot_status or x.prep_status,
+            )
+            for x in links[:SHOWN]
+        ]
+        if linked:
+            names = ("generation", title, "prep", "went in", "status")
+            yield from ("", *tabled(names, linked, width))
+        if len(links) > SHOWN:
+            yield f"and {len(links) - SHOWN} more: tarebook trace {row.id}"
+
+
+def _grams(mass_mg: float | None) -> str:
+    return "not known" if mass_mg is None else f"about {fixed(mass_mg / 1000, 3, 'g')}"
+
+
+def _container(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
+    s = lots.stock(desk.record, row.id)
+    yield f"substance {s.substance}, {_grams(s.left_mg)} left by the record"
+    yield f"opened {s.times_opened} times" + (f", first on {s.opened_on}" if s.opened_on else "")
+    if s.last_day:
+        yield f"use until {s.last_day}"
+    if row.row.get("thaws_most"):
+        yield f"thawed {lots.thawed(desk.record, row.id)} of {row.row['thaws_most']} times"
+
+
+def _balance(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
+    for d in due.checks(desk.record, within_days=365):
+        if d.register == row.register and d.id == row.id:
+            yield f"due: {d.what} {d.day or 'now'}{f', {d.why}' if d.why else ''}"
+
+
+def _person(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
+    acting = desk.acting
+    if not exposures.may_see(acting.roles, acting.person, row.id):
+        yield from wrapped(("The exposure log of another person is seen by a safety officer.",), width)
+        return
+    rows = [
+        (str(t.handlings), clock(t.open_s + t.estimated_s), f"{t.key}, {families.name(t.key)}")
+        for t in totals.of(desk.record, asked(desk.record, person=row.id), "family")
+    ]
+    yield from tabled(("handlings", "open", "hazard family, as classified then"), rows, width)
+    yield ""
+    yield from wrapped((RETENTION,), width)
+
+
+def _setting(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
+    if row.id in SETTINGS:
+        yield from wrapped(
+            (f"{SETTINGS[row.id].what}; unset it is {SETTINGS[row.id].default or 'empty'}",), width
+        )
+
+
+_BESIDES: Mapping[str, Besides] = {
+    "substance": _substance,
+    "lot": _lot,
+    "container": _container,
+    "balance": _balance,
+    "enclosure": _balance,
+    "person": _person,
+    "setting": _setting,
+}
