@@ -21,6 +21,8 @@ from tui.guide.player import OwnTime
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 PINS = {"ke-1": "9000", "op-1": "1111", "op-2": "2222", "so-1": "3333", "re-1": "4444"}
+LOW_N = 2**4
+"""scrypt cost of PINs that guard nothing."""
 PLAN = Plan(
     recipe="solution, solid first", container="C-1", solvent_container="WB-1", target="1.000 mg/g",
     amount="10 g", vessel="V-17", balance="B-1", enclosure="E-1",
@@ -78,7 +80,7 @@ def begin(path: Path, clock: Callable[[], datetime]) -> Record:
     for register, row in ROWS:
         put(record, register, row)
     for id in ("op-1", "op-2", "so-1", "re-1"):
-        pins.set_pin(record, id, PINS[id], by="ke-1")
+        pins.set_pin(record, id, PINS[id], by="ke-1", n=LOW_N)
     return record
 
 

@@ -4,7 +4,8 @@ from store import events as ev
 from store.actions.acting import Acting, LetThrough
 from store.actions.steps import append
 from store.actions.weighing import as_shown
-from store.errors import BadInput, MovedOn, NotFound, Refused
+from store.errors import BadInput, MovedOn, NotFound, Owed, Refused
+from store.model.words import ActKind, PrepStatus
 from store.procedure import pan
 from store.procedure.state import DoseDone, PrepState
 from store.record.record import Record
@@ -30,6 +31,32 @@ def _reason(text: str) -> str:
     return text.strip()
 
 
+def _way_back(state: PrepState, standing: set[int]) -> int | None:
+    """Give the earliest step that has to be done again when only the entries of `standing` are left.
+
+    A step whose container is still open goes on as it is: its dose is asked again.
+
+    Raises
+    ------
+    Owed
+        There is one, and something is open or owes its exposure note: nobody goes back from there.
+    """
+    if state.status != PrepStatus.OPEN:
+        return None
+    left = {(d.step, d.act) for d in state.doses if d.entry in standing and d.ends}
+    for number, step in enumerate(state.steps[: state.step + 1]):
+        lacking = {(number, a.key) for a in step.acts if a.kind == ActKind.DOSE} - left
+        if lacking and number < state.step:
+            if state.open_handlings:
+                raise Owed("Something is open: close it first.")
+            if state.owed:
+                raise Owed("An exposure note is owed: write it first.")
+            return number
+        if lacking & state.done and not state.open_handlings:
+            return number
+    return None
+
+
 def correct(acting: Acting, prep: str, *, seen: int, entry: int, text: str, reason: str) -> None:
     """The entry was wrong: give the reading as it was; contents are computed anew, the exposure stays."""
     reason = _reason(reason)
@@ -38,6 +65,10 @@ def correct(acting: Acting, prep: str, *, seen: int, entry: int, text: str, reas
         old = _dose(state, entry)
         was, now = (as_shown(t, pan.balance(state)) for t in (_digits(old.shown), text))
         total_mg = old.total_mg + now.mass_mg - was.mass_mg
+        if total_mg <= 0:
+            raise BadInput(
+                f"By {now.shown} nothing was added: if so, say that the entry never happened, or discard."
+            )
         event = ev.Corrected(
             prep=prep,
             entry=entry,
@@ -60,6 +91,8 @@ def discard(acting: Acting, prep: str, *, seen: int, reason: str) -> None:
     ------
     Refused
         Nothing is in the vessel, or something is open.
+    Owed
+        The prep is open and an exposure note is owed.
     """
     reason = _reason(reason)
     record = acting.record
@@ -70,6 +103,8 @@ def discard(acting: Acting, prep: str, *, seen: int, reason: str) -> None:
         standing = [d for d in state.doses if d.counts]
         if not standing:
             raise Refused("Nothing is in the vessel.")
+        if state.status == PrepStatus.OPEN and state.owed:
+            raise Owed("An exposure note is owed: write it first.")
         for dose in standing:
             append(acting, state, ev.Discarded(prep=prep, entry=dose.entry, reason=reason))
 
@@ -81,13 +116,19 @@ def never_happened(acting: Acting, prep: str, *, seen: int, entry: int, let_thro
     ------
     NotFound
         The entry is no dose and no handling of this prep that stands.
+    Owed
+        The prep has to go back for it, and something is open or owes its exposure note.
     """
     record = acting.record
     with record.immediate():
         state = _look(record, prep, seen)
         if entry not in {d.entry for d in state.doses if d.counts} | {h.entry for h in state.handlings}:
             raise NotFound(f"Entry {entry} is no standing dose or handling of {prep}.")
+        again = _way_back(state, {d.entry for d in state.doses if d.counts and d.entry != entry})
         event = ev.NeverHappened(
             prep=prep, entry=entry, second=let_through.second, reason=_reason(let_through.reason)
         )
         append(acting, state, event)
+        if again is not None:
+            why = f"entry {entry} never happened"
+            append(acting, state, ev.WentBack(prep=prep, step=again, act="", reason=why))

@@ -58,6 +58,8 @@ def close(acting: Acting, prep: str, *, seen: int, label: str) -> None:
     ------
     Owed
         A step is not done, something is open, or an exposure note is owed.
+    Refused
+        There is no solution: solid or solvent was withdrawn.
     """
     record = acting.record
     with open_prep(acting, prep, seen) as state:
@@ -65,6 +67,8 @@ def close(acting: Acting, prep: str, *, seen: int, label: str) -> None:
             raise Owed(f"{prep} is at step {state.step + 1} of {len(state.steps)}: finish it first.")
         if state.open_handlings or state.owed:
             raise Owed("Something is open or an exposure note is owed: see to it first.")
+        if not state.in_vessel("solid") or not state.in_vessel("solvent"):
+            raise Refused(f"{prep} holds no solution: go back and dose, or give it up (-).")
         today = record.now().date()
         lot, container, _ = made_lot(state, today)
         event = ev.PrepClosed(

@@ -11,14 +11,14 @@ from store.actions.steps import append, guarded_act, open_prep
 from store.errors import BadInput, NeedsSecondPerson, Owed, Refused
 from store.model.prep import Act
 from store.model.words import ActKind
-from store.procedure import outcome, pan
+from store.procedure import outcome, pan, tare_age
 from store.procedure.pan import as_shown as as_shown
 from store.procedure.state import PrepState
 
 CONTINUITY = Act(
     key="continuity",
     kind=ActKind.READ,
-    text="Vessel on the pan, closed: does the display go on where it was?",
+    text="Vessel on the pan as it was tared, doors closed: does the display go on where it was?",
     what="continuity",
 )
 """Asked after an interruption, before anything is dosed on top of what the vessel holds."""
@@ -40,13 +40,24 @@ def read(
 
 
 def check_continuity(
-    acting: Acting, prep: str, *, seen: int, text: str, source: str = "typed", steady: bool = True
+    acting: Acting,
+    prep: str,
+    *,
+    seen: int,
+    text: str,
+    source: str = "typed",
+    steady: bool = True,
+    goes_on: str = "",
 ) -> bool:
-    """Write what the display shows after an interruption, and say whether it goes on where it was."""
+    """Write what the display shows after an interruption, and say whether it goes on where it was.
+
+    `goes_on` says why it does so all the same: what fell and was not accepted yet lies in the vessel too.
+    """
     with open_prep(acting, prep, seen) as state:
         if not state.resumed:
             raise Refused("No interruption waits for a continuity check.")
-        return _write_reading(acting, state, CONTINUITY, text, source, steady, {})
+        conditions = {"goes_on": goes_on} if goes_on else {}
+        return _write_reading(acting, state, CONTINUITY, text, source, steady, conditions)
 
 
 def _write_reading(
@@ -75,7 +86,7 @@ def _write_reading(
         expected_mg="" if expected.expected_mg is None else _mg(expected.expected_mg),
         limit_mg="" if expected.limit_mg is None else _mg(expected.limit_mg),
         within=within,
-        conditions=conditions,
+        conditions={**(tare_age.conditions(state) if act.what in ("vessel", "tared") else {}), **conditions},
     )
     append(acting, state, event)
     return within
@@ -93,8 +104,11 @@ def dose(
     reason: str = "",
     usable: bool = True,
     let_through: LetThrough | None = None,
+    stream: Mapping[str, Any] | None = None,
 ) -> None:
     """Write what the display showed when this dose was taken; `ends` says that no more of it follows.
+
+    `stream` is what stood around the acceptance on a live balance: raw lines, spread, creep.
 
     Raises
     ------
@@ -120,7 +134,7 @@ def dose(
             raise BadInput(
                 "It is not steady, or outside the tolerance: take it with a reason, or go on dosing."
             )
-        if ends and usable and total_mg <= 0:
+        if usable and total_mg <= 0:
             raise BadInput("The display shows that nothing was added: dose, or go back.")
         since = datetime.fromisoformat(state.open_handlings[-1].at)
         against = (
@@ -146,7 +160,10 @@ def dose(
             reason=reason.strip(),
             inside=inside,
             ends=ends,
-            computed=outcome.if_taken(state, act.what, total_mg).to_body() if usable else {},
+            computed={
+                **(outcome.if_taken(state, act.what, total_mg).to_body() if usable else {}),
+                **({"stream": stream} if stream else {}),
+            },
             let_through=(let_through.to_body(),) if let_through else (),
         )
         append(acting, state, event)

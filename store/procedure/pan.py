@@ -85,13 +85,16 @@ def zero_limit_mg(state: PrepState) -> float:
 
 def base(state: PrepState) -> ReadDone | None:
     """The reading that nets are counted from: the vessel as tared, or its gross."""
-    return next((r for r in reversed(state.reads) if r.what in ("vessel", "tared") and r.within), None)
+    return next((r for r in reversed(state.reads) if r.what in ("vessel", "tared") and r.stands), None)
 
 
 def vessel_mg(state: PrepState) -> float:
-    """The empty vessel's mass as displayed, in mg; 0 while it has not been read."""
+    """The empty vessel's mass as displayed, in mg; 0 while it has not been read.
+
+    Read again after a step back, it holds what was dosed before.
+    """
     read = state.last_read("vessel")
-    return read.mass_mg if read is not None else 0.0
+    return read.mass_mg - content_mg(state, before=read.entry) if read is not None else 0.0
 
 
 def content_mg(state: PrepState, *, before: int | None = None) -> float:

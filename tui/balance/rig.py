@@ -52,13 +52,13 @@ class Rig:
             self.balance.take_off(at_s)
             if truly_mg:
                 self.balance.put(truly_mg / 1000.0, at_s)
-        if act.what in ("zero", "tared", "sealed"):
+        if act.what in ("zero", "vessel", "tared", "sealed"):
             self._zero(state, act.what, at_s)
 
     def _zero(self, state: PrepState, what: str, at_s: float) -> None:
         if what == "tared" and pan.balance(state).shows == "gross":
             return
-        if what == "sealed":
+        if what in ("vessel", "sealed"):
             self.balance.lay(
                 self._mass_mg(state, what) / 1000.0, shown_mg=self._mass_mg(state, what), at_s=at_s
             )

@@ -4,12 +4,13 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from store.actions.now_checks import wait_left_s
 from store.actions.weighing import CONTINUITY, as_shown
 from store.errors import BadReading
 from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import outcome, pan
-from tui.guide import acts, halvings, weigh
+from tui.guide import acts, exposure, halvings, weigh
 from tui.guide.texts import CLOSE_KEY, ENTER, OPEN_KEY
 from tui.guide.view import ALWAYS, Live, StepView, clock
 
@@ -24,7 +25,7 @@ def draw(view: StepView, guide: "Guide", act: Act) -> StepView:
         case ActKind.ANSWER:
             return _choices(replace(view, body=(act.text,)), act.choices)
         case ActKind.NOTE:
-            return _choices(replace(view, body=_note_body(guide)), acts.NOTE_CHOICES)
+            return _choices(replace(view, body=_note_body(guide)), exposure.NOTE_CHOICES)
         case ActKind.READ:
             return _reading(view, guide, act)
         case ActKind.DOSE:
@@ -37,9 +38,25 @@ def draw(view: StepView, guide: "Guide", act: Act) -> StepView:
             view = replace(view, prompt=f"{act.what}, {act.unit}")
         case ActKind.CONFIRM if act.what in acts.LABELS:
             view = replace(view, extra=tuple(guide.label().splitlines()))
+        case ActKind.CONFIRM if step_waits(guide):
+            return _waiting(view, guide, act)
         case _:
             pass
     return replace(view, body=(act.text,), keys=(("Enter", enter), *ALWAYS))
+
+
+def step_waits(guide: "Guide") -> bool:
+    """Whether the open act waits for a time to pass."""
+    step, act = guide.state.current, guide.state.act
+    return step is not None and act is not None and f"wait:{act.key}" in step.extra
+
+
+def _waiting(view: StepView, guide: "Guide", act: Act) -> StepView:
+    left_s = wait_left_s(guide.state, guide.acting.record.now())
+    line = f"Still {clock(left_s)} to wait." if left_s > 0 else "The time is over."
+    alarm = view.alarm if left_s > 0 else "The time is over: look at the container."
+    keys = (("Enter", "done"), *ALWAYS)
+    return replace(view, body=(act.text, "", line), alarm=alarm, said=view.said or "", keys=keys)
 
 
 def _choices(view: StepView, choices: tuple[str, ...]) -> StepView:

@@ -8,21 +8,13 @@ from store.actions.acting import LetThrough
 from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import pan
-from store.queries import registers
-from tui.guide import keys, weigh
-from tui.guide.asks import Ask, choose, words
-from tui.guide.texts import UNUSUAL
+from tui.guide import exposure, keys, weigh
+from tui.guide.asks import Ask, choose
 
 if TYPE_CHECKING:
     from tui.guide.guide import Guide
 
 LABELS = ("label", "pre-label")
-NOTE_CHOICES = (
-    "nothing unusual",
-    "something was unusual",
-    "somebody else was present too",
-    "an incident: write it first",
-)
 
 
 def expect(guide: "Guide") -> keys.Mode:
@@ -34,7 +26,7 @@ def expect(guide: "Guide") -> keys.Mode:
         case ActKind.ANSWER:
             return keys.Choose(len(act.choices))
         case ActKind.NOTE:
-            return keys.Choose(len(NOTE_CHOICES))
+            return keys.Choose(len(exposure.NOTE_CHOICES))
         case ActKind.TELL:
             return keys.Number()
         case ActKind.READ:
@@ -55,7 +47,7 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
         case ActKind.ANSWER, keys.Chosen(number):
             _answer(guide, act, number)
         case ActKind.NOTE, keys.Chosen(number):
-            _note(guide, number)
+            exposure.note(guide, number)
         case ActKind.TELL, keys.Typed(text):
             guide.try_with_second(
                 lambda second: steps.confirm(
@@ -76,14 +68,17 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
         case ActKind.OPEN, keys.Act():
             guide.try_with_second(lambda second: _open(guide, seen, second))
         case ActKind.CLOSE, keys.Act():
-            close(guide)
+            exposure.close(guide)
         case ActKind.HANDLE, keys.Act():
             steps.handle(guide.acting, guide.prep, seen=seen)
             guide.did()
         case ActKind.CONFIRM, keys.Act():
             text = guide.label() if act.what in LABELS else ""
-            steps.confirm(guide.acting, guide.prep, seen=seen, kept_text=text)
-            guide.did()
+            guide.try_with_second(
+                lambda second: steps.confirm(
+                    guide.acting, guide.prep, seen=seen, kept_text=text, let_through=second
+                )
+            )
         case _:
             pass
 
@@ -93,21 +88,13 @@ def _open(guide: "Guide", seen: int, second: LetThrough | None) -> None:
     guide.opened_at = guide.monotonic()
 
 
-def close(guide: "Guide") -> None:
-    """Close what is open; the time is monotonic where this process saw the opening."""
-    open_s = None if guide.opened_at is None else guide.monotonic() - guide.opened_at
-    steps.close_up(guide.acting, guide.prep, seen=guide.state.last_entry, open_s=open_s)
-    guide.opened_at = None
-    guide.did()
-
-
 def still_open(guide: "Guide") -> Ask:
     """After an interruption the first question is whether anything is open."""
     handling = guide.state.open_handlings[-1]
     since = datetime.fromisoformat(handling.at).astimezone(guide.acting.record.now().tzinfo)
 
     def then(number: int, _: str) -> None:
-        close(guide)
+        exposure.close(guide)
         guide.said = "Closed; its time open is marked as estimated."
 
     return choose(
@@ -138,37 +125,7 @@ def _answer(guide: "Guide", act: Act, number: int) -> None:
     if act.key == "look" and number == 3:
         guide.said = "Discard it or give the prep up: press - ."
         return
-    steps.confirm(guide.acting, guide.prep, seen=guide.state.last_entry, answer=answer)
-    guide.did()
-
-
-def _note(guide: "Guide", number: int, present: tuple[str, ...] = ()) -> None:
-    gloves = str(guide.state.basis["enclosure"].get("gloves", ""))
-
-    def write(unusual: str = "", also: tuple[str, ...] = present) -> None:
-        steps.note_exposure(
-            guide.acting,
-            guide.prep,
-            seen=guide.state.last_entry,
-            gloves=gloves,
-            unusual=bool(unusual),
-            note=unusual,
-            present=also,
-        )
-        guide.did()
-
-    if number == 1:
-        write()
-    elif number == 2:
-        guide.push(words("What was unusual?", UNUSUAL, write, guide.push))
-    elif number == 3:
-        people = [r.id for r in registers.rows(guide.acting.record, "person") if r.id != guide.acting.person]
-        guide.push(
-            choose(
-                "Who else was present?",
-                (*people[:8], "nobody else"),
-                lambda n, who: write(also=(*present, who) if n <= len(people[:8]) else present),
-            )
-        )
-    else:
-        guide.push(guide.incident_ask())
+    seen = guide.state.last_entry
+    guide.try_with_second(
+        lambda second: steps.confirm(guide.acting, guide.prep, seen=seen, answer=answer, let_through=second)
+    )

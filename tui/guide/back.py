@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from store.actions import amend, closing, steps
 from store.actions.acting import LetThrough
 from store.model.words import ActKind
-from tui.guide import acts
+from tui.guide import exposure
 from tui.guide.asks import Ask, choose, words
 from tui.guide.texts import ABANDON_REASONS, BACK_REASONS, DISCARD_REASONS, MATERIAL
 
@@ -21,9 +21,9 @@ def ask(guide: "Guide") -> Ask:
     if state.open_handlings:
         options.append(("close", "close what is open now; go on later"))
     else:
-        if state.step or any(s == state.step for s, _ in state.done):
+        if state.current is not None and (state.step or any(s == state.step for s, _ in state.done)):
             options.append(("again", "do the acts of this step again"))
-        if state.step and not state.owed:
+        if state.step:
             options.append(("earlier", "go back to the step before"))
         if any(d.counts for d in state.doses):
             options.append(("discard", "discard what is in the vessel"))
@@ -41,7 +41,7 @@ def ask(guide: "Guide") -> Ask:
 
 
 def _close(guide: "Guide") -> None:
-    acts.close(guide)
+    exposure.close(guide)
 
 
 def _go_back(guide: "Guide", step: int) -> None:
@@ -58,7 +58,7 @@ def _discard(guide: "Guide") -> None:
             amend.discard(guide.acting, guide.prep, seen=guide.state.last_entry, reason=reason)
             after = guide.acting.record.prep_state(guide.prep)
             tare = after.step_of(ActKind.READ, "vessel")
-            if tare is not None and not after.owed:
+            if tare is not None:
                 steps.go_back(
                     guide.acting,
                     guide.prep,
@@ -69,7 +69,9 @@ def _discard(guide: "Guide") -> None:
         guide.did()
         guide.said = "Discarded: cap it, label it as waste. A new vessel is tared next."
 
-    guide.push(words("Why is it discarded?", DISCARD_REASONS, write, guide.push))
+    exposure.noted(
+        guide, lambda: guide.push(words("Why is it discarded?", DISCARD_REASONS, write, guide.push))
+    )
 
 
 def _correct(guide: "Guide") -> None:
@@ -110,7 +112,10 @@ def _never(guide: "Guide") -> None:
         )
 
     what = (f"entry {dose.entry}, {dose.shown}, never happened",)
-    guide.push(guide.second_ask(what, verb))
+    if dose.step < guide.state.step:
+        exposure.noted(guide, lambda: guide.push(guide.second_ask(what, verb)))
+    else:
+        guide.push(guide.second_ask(what, verb))
 
 
 def _abandon(guide: "Guide") -> None:
@@ -123,7 +128,7 @@ def _abandon(guide: "Guide") -> None:
         )
         guide.did()
 
-    guide.push(words("Why is it given up?", ABANDON_REASONS, why, guide.push))
+    exposure.noted(guide, lambda: guide.push(words("Why is it given up?", ABANDON_REASONS, why, guide.push)))
 
 
 def _again(guide: "Guide") -> None:
@@ -131,7 +136,7 @@ def _again(guide: "Guide") -> None:
 
 
 def _earlier(guide: "Guide") -> None:
-    _go_back(guide, guide.state.step - 1)
+    exposure.noted(guide, lambda: _go_back(guide, guide.state.step - 1))
 
 
 def _stay(guide: "Guide") -> None:

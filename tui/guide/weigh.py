@@ -9,6 +9,7 @@ from store.errors import BadInput, NeedsSecondPerson
 from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import outcome, pan
+from tui.guide import exposure
 from tui.guide.asks import Ask, choose, words
 from tui.guide.texts import SOLVENT_REASONS, TAKE_REASONS
 
@@ -25,17 +26,20 @@ def live(guide: "Guide") -> bool:
 
 
 def waits_for_continuity(guide: "Guide") -> bool:
-    """Whether an interruption must be bridged by a reading before more is dosed or opened."""
+    """Whether an interruption must be bridged by a reading before more is dosed on what the vessel holds.
+
+    It comes before anything is opened; where the step zeroes the display on the open vessel, it can only
+    come after the opening, and a zero that is still to be taken bridges it as well.
+    """
     state = guide.state
-    step = state.current
-    if not state.resumed or step is None or pan.content_mg(state) <= 0 or state.open_handlings:
+    step, act = state.current, state.act
+    if not state.resumed or step is None or act is None or pan.content_mg(state) <= 0:
         return False
-    doses = any(a.kind == ActKind.DOSE and (state.step, a.key) not in state.done for a in step.acts)
-    return doses and pan.base(state) is not None and bool(state.in_vessel(_dosing(step.acts).what))
-
-
-def _dosing(acts: tuple[Act, ...]) -> Act:
-    return next(a for a in acts if a.kind == ActKind.DOSE)
+    asked = {a.kind for a in step.acts if (state.step, a.key) not in state.done}
+    if ActKind.DOSE not in asked or pan.base(state) is None:
+        return False
+    zeroes = any(a.what == "tared" for a in step.acts)
+    return act.kind == ActKind.DOSE if zeroes else not state.open_handlings
 
 
 def current(guide: "Guide") -> Act:
@@ -67,10 +71,10 @@ def read(guide: "Guide", act: Act, text: str, *, source: str, steady: bool) -> N
     )
     guide.did()
     if not within:
-        guide.push(_outside(guide, act, text))
+        guide.push(_outside(guide, act, text, source=source, steady=steady))
 
 
-def _outside(guide: "Guide", act: Act, text: str) -> Ask:
+def _outside(guide: "Guide", act: Act, text: str, *, source: str, steady: bool) -> Ask:
     """A reading that is not what it should be: again, or on with a reason; the reading itself is written."""
     expected = pan.expectation(guide.state, act)
     unit = pan.balance(guide.state).unit
@@ -88,14 +92,20 @@ def _outside(guide: "Guide", act: Act, text: str) -> Ask:
         if number == 2 and act.what == "return":
             guide.push(guide.incident_ask())
         elif number == 2 and act is weighing.CONTINUITY:
-            steps.go_back(
+            weighing.check_continuity(
                 guide.acting,
                 guide.prep,
                 seen=guide.state.last_entry,
-                step=_tare_step(guide),
-                reason="new tare after an interruption",
+                text=text,
+                source=source,
+                steady=steady,
+                goes_on="what fell before the interruption was not accepted yet",
             )
             guide.did()
+        elif number == 3 and act is weighing.CONTINUITY:
+            if guide.state.open_handlings:
+                exposure.close(guide)
+            exposure.noted(guide, lambda: _tare_anew(guide))
         elif number == 3 or (number == 2 and act.what not in ("return", "continuity")):
             guide.try_with_second(_let_reading_stand(guide, (f"{act.what} reading {text} {unit}",)))
 
@@ -103,20 +113,32 @@ def _outside(guide: "Guide", act: Act, text: str) -> Ask:
     if act.what == "return":
         choices += ("powder or a drop lies on the pan: write the incident",)
     if act is weighing.CONTINUITY:
-        choices += ("it does not: tare anew with what is in the vessel",)
+        choices += (
+            "it counts on: what fell before the interruption is in the vessel, not accepted yet",
+            "it does not count on: tare anew with what is in the vessel",
+        )
     else:
         choices += ("go on all the same, a second person lets it through",)
     return choose(lines, choices, then)
 
 
-def _tare_step(guide: "Guide") -> int:
-    """The step to tare anew in: this one if it tares, else the one that tares the vessel."""
+def _tare_anew(guide: "Guide") -> None:
+    """Go back to the zero: of this step if it has one, else to that of the vessel's tare."""
     state = guide.state
-    here = state.current
-    if here is not None and any(a.what == "tared" for a in here.acts):
-        return state.step
-    found = state.step_of(ActKind.READ, "vessel")
-    return found[0] if found is not None else state.step
+    here, act = state.current, ""
+    step = state.step
+    if here is not None and not any(a.what == "tared" for a in here.acts):
+        found = state.step_of(ActKind.READ, "tared") or state.step_of(ActKind.READ, "vessel")
+        step, act = (found[0], found[1].key) if found is not None and found[0] < step else (step, "")
+    steps.go_back(
+        guide.acting,
+        guide.prep,
+        seen=state.last_entry,
+        step=step,
+        act=act,
+        reason="new tare after an interruption",
+    )
+    guide.did()
 
 
 _ADVICE = {
@@ -174,6 +196,9 @@ def dose(guide: "Guide", act: Act) -> None:
                 reason=reason,
                 usable=usable,
                 let_through=second,
+                stream=guide.stream.to_body(guide.balance.lines())
+                if live(guide) and guide.balance is not None
+                else None,
             )
         )
 

@@ -1,0 +1,148 @@
+"""What must hold of a prep's entries, read from the journal alone and by rules written down a second time.
+
+Nothing here asks the fold, the standing of an acknowledgement or the sums of the program: what is found
+must agree with them, and can only agree if both are right.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from store import events as ev
+from store.record.record import Record
+
+GUARDED = (ev.Dosed, ev.Read, ev.Opened, ev.Confirmed, ev.Handled)
+INTERRUPTIONS = (ev.Resumed, ev.IncidentNoted, ev.WentBack)
+
+
+@dataclass
+class _Dose:
+    entry: int
+    content: str
+    base: int
+    shown_mg: float
+    counts: bool = True
+
+
+@dataclass
+class Audit:
+    """The findings of one prep's entries."""
+
+    faults: list[str] = field(default_factory=list)
+    doses: list[int] = field(default_factory=list)
+    """Entries of every dose ever accepted."""
+    standing: list[int] = field(default_factory=list)
+    totals_mg: dict[str, float] = field(default_factory=dict)
+    """What is in the vessel, by content, from the readings."""
+    open: int = 0
+    owed: set[int] = field(default_factory=set)
+    closed: bool = False
+
+    def fault(self, entry: ev.Entry, what: str) -> None:
+        self.faults.append(f"entry {entry.entry}, {entry.event.kind}: {what}")
+
+
+def mass_mg(shown: str) -> float:
+    """Read `12.50 mg` or `1.2345 g`."""
+    number, unit = shown.replace(",", ".").split()
+    return float(number) * {"mg": 1.0, "g": 1000.0}[unit]
+
+
+def of_prep(record: Record, prep: str) -> Audit:
+    """Audit the entries of a prep."""
+    return audit(record.entries(subject=f"prep:{prep}"))
+
+
+def audit(entries: Iterable[ev.Entry]) -> Audit:
+    """Walk the entries once."""
+    out = Audit()
+    acknowledged: tuple[str, int] | None = None
+    bases: list[float] = []
+    """The display at each new zero; doses before the first one cannot be."""
+    untaken: dict[tuple[int, str], ev.Read] = {}
+    doses: list[_Dose] = []
+    for entry in entries:
+        event = entry.event
+        if isinstance(event, INTERRUPTIONS):
+            acknowledged = None
+        elif isinstance(event, ev.Acknowledged):
+            acknowledged = (entry.person, event.step)
+        elif (
+            isinstance(event, GUARDED)
+            and event.act  # a glove change belongs to no act, and may come at any time
+            and acknowledged != (entry.person, event.step)
+        ):
+            out.fault(entry, f"{entry.person} had not acknowledged step {event.step}: {acknowledged}")
+        if out.closed and not isinstance(
+            event,
+            ev.Corrected | ev.Discarded | ev.NeverHappened | ev.PrepClosed | ev.Reviewed | ev.IncidentNoted,
+        ):
+            out.fault(entry, "after the end of the prep")
+        if isinstance(event, ev.Read) and event.what in ("vessel", "tared"):
+            if event.within:
+                bases.append(mass_mg(event.shown))
+            else:
+                untaken[event.step, event.act] = event
+        elif isinstance(event, ev.Confirmed) and (event.step, event.act) in untaken:
+            bases.append(mass_mg(untaken.pop((event.step, event.act)).shown))
+        elif isinstance(event, ev.Dosed):
+            if not out.open:
+                out.fault(entry, "nothing was open")
+            if not bases:
+                out.fault(entry, "nothing was tared")
+            out.doses.append(entry.entry)
+            doses.append(_Dose(entry.entry, event.content, len(bases) - 1, mass_mg(event.shown)))
+        elif isinstance(event, ev.Corrected):
+            for dose in doses:
+                if dose.entry == event.entry:
+                    dose.shown_mg = mass_mg(event.shown)
+        elif isinstance(event, ev.Discarded | ev.NeverHappened):
+            for dose in doses:
+                dose.counts = dose.counts and dose.entry != event.entry
+            if isinstance(event, ev.NeverHappened):
+                out.owed.discard(event.entry)
+        else:
+            _open_and_owed(out, entry)
+        out.totals_mg = _totals(doses, bases)
+        if isinstance(event, ev.Dosed) and abs(out.totals_mg[event.content] - float(event.total_mg)) > 1e-6:
+            out.fault(entry, f"total {event.total_mg}, the readings say {out.totals_mg}")
+        if isinstance(event, ev.PrepClosed | ev.Abandoned):
+            out.closed = True
+            if out.open or out.owed:
+                out.fault(entry, f"open: {out.open}, owed: {sorted(out.owed)}")
+        if isinstance(event, ev.PrepClosed):
+            for content in ("solid", "solvent"):
+                if out.totals_mg.get(content, 0.0) <= 0.0:
+                    out.fault(entry, f"a solution without {content}: {out.totals_mg}")
+    out.standing = [d.entry for d in doses if d.counts]
+    return out
+
+
+def _open_and_owed(out: Audit, entry: ev.Entry) -> None:
+    event = entry.event
+    if isinstance(event, ev.Opened):
+        if out.open:
+            out.fault(entry, f"entry {out.open} was still open")
+        out.open = entry.entry
+        out.owed.add(entry.entry)
+    elif isinstance(event, ev.Closed):
+        if event.opened != out.open:
+            out.fault(entry, f"it closes {event.opened}, open was {out.open}")
+        out.open = 0
+    elif isinstance(event, ev.Handled):
+        out.owed.add(entry.entry)
+    elif isinstance(event, ev.ExposureNoted):
+        if not set(event.handlings) <= out.owed - {out.open}:
+            out.fault(entry, f"notes of {event.handlings}, owed were {sorted(out.owed)}, open {out.open}")
+        out.owed -= set(event.handlings)
+
+
+def _totals(doses: Iterable[_Dose], bases: list[float]) -> dict[str, float]:
+    """A reading is cumulative since its zero: what a dose added is what the display went up by."""
+    display = dict(enumerate(bases))
+    totals: dict[str, float] = {}
+    for dose in doses:
+        if dose.counts:
+            added = dose.shown_mg - display.get(dose.base, 0.0)
+            totals[dose.content] = totals.get(dose.content, 0.0) + added
+            display[dose.base] = dose.shown_mg
+    return totals
