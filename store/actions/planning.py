@@ -6,10 +6,10 @@ from typing import Any
 
 from store import events as ev
 from store.actions.acting import Acting, LetThrough
+from store.actions.hazards_now import of_row
 from store.errors import BadInput, NeedsSecondPerson, Refused
-from store.hazards import snapshot
 from store.model.prep import Plan, Step
-from store.model.registers import Person, Substance
+from store.model.registers import Person
 from store.model.settings import SETTINGS
 from store.model.words import Role
 from store.procedure import checks, outcome, recipes
@@ -65,7 +65,7 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
         "lot": lot,
         "solvent_lot": solvent_lot,
         "substances": substances,
-        "hazards": {id: _hazards(row) for id, row in substances.items()},
+        "hazards": {id: of_row(row) for id, row in substances.items()},
         "balance": balances.in_force(record, registers.in_use(record, "balance", plan.balance)),
         "enclosure": registers.in_use(record, "enclosure", plan.enclosure),
         "gloves": [
@@ -84,19 +84,6 @@ def _container(record: Record, id: str, row: dict[str, Any]) -> dict[str, Any]:
     if row.get("thaws_most"):
         out["thawed"] = lots.thawed(record, id)
     return out
-
-
-def _hazards(row: dict[str, Any]) -> dict[str, Any]:
-    of = Substance.from_body(row)
-    return dict(
-        snapshot.take(
-            of.classification,
-            skin_notation=of.skin_notation,
-            hazardous_drug=of.hazardous_drug,
-            peroxide_former=of.peroxide_former,
-            edition=of.edition,
-        )
-    )
 
 
 def explain(acting: Acting, plan: Plan) -> Explained:

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from store.errors import BadInput
-from store.model.words import NOT_CLASSIFIED
-from store.queries import lots, periods, preps, registers
+from store.model.words import NOT_CLASSIFIED, Role
+from store.queries import incidents, lots, periods, preps, registers
 from store.queries.preps import PrepRow
 from store.record.record import Record
 from store.units import number
@@ -23,7 +23,7 @@ class Due:
     """One thing that is due."""
 
     group: str
-    """owed, open, due, expiring, review, sheets."""
+    """owed, open, due, expiring, review, incident, sheets."""
     what: str
     """For example `daily check`, `filter change`, `expiry`."""
     register: str
@@ -49,6 +49,8 @@ class Bench:
     due: tuple[Due, ...]
     expiring: tuple[Due, ...]
     reviews: int
+    incidents: tuple[Due, ...] = ()
+    """Open ones: all of them for a safety officer, else those that the person noted or met."""
 
 
 def of(record: Record, *, within_days: int = 30) -> tuple[Due, ...]:
@@ -59,6 +61,7 @@ def of(record: Record, *, within_days: int = 30) -> tuple[Due, ...]:
         *checks(record, within_days=within_days),
         *expiring(record, within_days=within_days),
         *reviews(record),
+        *open_incidents(record),
         *sheets(record),
     )
 
@@ -75,6 +78,7 @@ def bench(record: Record, person: str, *, within_days: int = 14) -> Bench:
         reviews=record.query("SELECT count(*) AS n FROM prep WHERE status = 'closed' AND NOT rehearsal")[0][
             "n"
         ],
+        incidents=open_incidents(record, person=person),
     )
 
 
@@ -261,6 +265,35 @@ def reviews(record: Record) -> tuple[Due, ...]:
             why="stale: " + p.stale if p.stale else "",
         )
         for p in preps.waiting_for_review(record)
+    )
+
+
+def open_incidents(record: Record, *, person: str = "") -> tuple[Due, ...]:
+    """Give the incidents that nobody has closed, the oldest first.
+
+    Parameters
+    ----------
+    person
+        Who looks: one who is no safety officer sees those noted or met; empty for all.
+    """
+    now = today(record)
+    if person:
+        held = registers.rows(record, "person")
+        officers = {r.id for r in held if Role.SAFETY_OFFICER in r.row.get("roles", ())}
+        person = "" if person in officers else person
+    return tuple(
+        Due(
+            group="incident",
+            what=i.what,
+            register="incident",
+            id=str(i.entry),
+            name=i.note,
+            day=i.day,
+            days=periods.days_from(i.day, now),
+            person=i.person,
+            why=i.prep or "outside any prep",
+        )
+        for i in incidents.standing_open(record, person=person)
     )
 
 

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from store.errors import NotFound
 from store.queries.asked import Asked
 from store.record.record import Record
 
@@ -105,4 +106,81 @@ def _row(r: Mapping[str, Any]) -> IncidentRow:
         step=r["step"],
         handling=r["handling"],
         closed=bool(r["closed_entry"]),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class IncidentPage:
+    """One incident with all that is known of it; an earlier state of its details stands in the journal."""
+
+    entry: int
+    at: str
+    day: str
+    person: str
+    """Who noted it."""
+    what: str
+    note: str
+    prep: str
+    enclosure: str
+    present: tuple[str, ...]
+    substances: tuple[str, ...]
+    families: tuple[str, ...]
+    detailed: int
+    """Entry of its details; 0 while there are none."""
+    route: str
+    body_part: str
+    amount: str
+    first_aid: str
+    referred: str
+    """To a physician: yes, no, or empty while nobody said."""
+    cause: str
+    follow_up: str
+    closed: int
+    """Entry that closed it; 0 while it is open."""
+    closed_by: str
+    closed_at: str
+    closed_reason: str
+
+    @property
+    def last(self) -> int:
+        """The last entry about it after it was noted; 0 where there is none."""
+        return max(self.detailed, self.closed)
+
+
+def page(record: Record, incident: int) -> IncidentPage:
+    """Give one incident.
+
+    Raises
+    ------
+    NotFound
+        The entry is no incident.
+    """
+    found = record.query("SELECT * FROM incident WHERE entry = :entry", entry=incident)
+    if not found:
+        raise NotFound(f"Entry {incident} is no incident: `tarebook exposures --incidents` lists them.")
+    return _page(found[0])
+
+
+def standing_open(record: Record, *, person: str = "") -> tuple[IncidentPage, ...]:
+    """Give the incidents that nobody has closed, the oldest first; of one person those noted or met."""
+    found = record.query(
+        """
+        SELECT * FROM incident WHERE closed_entry = 0
+            AND (:person = '' OR person = :person
+                 OR EXISTS (SELECT 1 FROM json_each(present) WHERE value = :person))
+        ORDER BY entry
+        """,
+        person=person,
+    )
+    return tuple(_page(r) for r in found)
+
+
+def _page(r: Mapping[str, Any]) -> IncidentPage:
+    lists: dict[str, Any] = {n: tuple(json.loads(r[n])) for n in ("present", "substances", "families")}
+    plain = (
+        "entry", "at", "day", "person", "what", "note", "prep", "enclosure", "route", "body_part", "amount",
+        "first_aid", "referred", "cause", "follow_up", "closed_by", "closed_at", "closed_reason",
+    )  # fmt: skip
+    return IncidentPage(
+        **{name: r[name] for name in plain}, **lists, detailed=r["detailed_entry"], closed=r["closed_entry"]
     )
