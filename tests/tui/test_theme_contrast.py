@@ -141,8 +141,8 @@ def test_the_command_refuses_a_dumb_terminal_in_one_sentence(tmp_path: Path, ter
     mine, its = pty.openpty()
     done = subprocess.run(
         [sys.executable, "-m", "tui", "--record", str(tmp_path / "r.tarebook")],
-        stdin=its, stdout=its, stderr=subprocess.PIPE, text=True, timeout=60, env={**os.environ, "TERM": term},
-        check=False,
+        stdin=its, stdout=its, stderr=subprocess.PIPE, text=True, timeout=60,
+        env={**os.environ, "TERM": term}, check=False,
     )  # fmt: skip
     os.close(its)
     os.close(mine)

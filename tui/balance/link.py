@@ -12,6 +12,7 @@ from tui.balance.stream import Heard, Splitter, Steadiness, sample, understand
 
 RECONNECT_S = 1.0
 READ_S = 0.1
+CLOSE_S = 0.5
 
 
 class Port(Protocol):
@@ -86,9 +87,9 @@ class Link:
         return last.fault if last is not None else ""
 
     def close(self) -> None:
-        """Let go of the port and end the thread."""
+        """Let go of the port and end the thread; who closes does not wait for a connection that hangs."""
         self._ends.set()
-        self._thread.join(timeout=5.0)
+        self._thread.join(timeout=CLOSE_S)
 
     # ---- the thread ----
 

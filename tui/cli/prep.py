@@ -1,5 +1,6 @@
 """`tarebook prep --plain`: the same guide as lines of text, for a screen reader or a teletype."""
 
+import sys
 import time
 from random import SystemRandom
 from typing import TYPE_CHECKING
@@ -28,6 +29,7 @@ SETTLE_S = 20.0
 @click.pass_context
 def prep(ctx: click.Context, prep: str, plain: bool, person: str, pin_stdin: bool) -> None:
     """Go on with an open PREP as lines of text; without PREP the open ones are listed."""
+    from store.model.words import Role
     from tui.guide.connected import guide_of
 
     with open_record(ctx, write=True) as record:
@@ -35,8 +37,21 @@ def prep(ctx: click.Context, prep: str, plain: bool, person: str, pin_stdin: boo
             _list_open(record)
             return
         who = acting(record, person, pin_stdin=pin_stdin)
+        who.must(Role.OPERATOR)
         guide = guide_of(who, prep, monotonic=time.monotonic, chance=SystemRandom())
-        _walk(guide)
+        try:
+            _walk(guide)
+        except (click.Abort, KeyboardInterrupt, EOFError):
+            raise BadInput(_left(guide)) from None
+        finally:
+            if guide.balance is not None:
+                guide.balance.close()
+
+
+def _left(guide: "Guide") -> str:
+    """Say what a walk that was broken off leaves behind."""
+    warning = "SOMETHING IS OPEN: close it now. " if guide.something_open else ""
+    return f"{warning}Left: every accepted reading is in the record; go on with the same command."
 
 
 def _list_open(record: "Record") -> None:
@@ -65,19 +80,19 @@ def _walk(guide: "Guide") -> None:
             return
         asked = "   ".join(f"{key} {what}" for key, what in view.keys)
         click.echo(f"[{asked}]")
-        try:
-            typed = click.prompt(
-                view.prompt or ">", prompt_suffix=" ", default="", show_default=False, hide_input=view.secret
-            )
-        except click.Abort:
-            raise BadInput(
-                "Left: every accepted reading is in the record; go on with the same command."
-            ) from None
+        typed = _line(view.prompt or ">", secret=view.secret)
         intents = keys.whole_line(guide.expect(), typed.strip())
         if not intents:
             click.echo("!! That means nothing here; press * for help.")
         for intent in intents:
             guide.take(intent)
+
+
+def _line(prompt: str, *, secret: bool) -> str:
+    """Ask for one line; a PIN out of a pipe is read like any other, since nothing there would echo it."""
+    hidden = secret and sys.stdin.isatty()
+    typed: str = click.prompt(prompt, prompt_suffix=" ", default="", show_default=False, hide_input=hidden)
+    return typed
 
 
 def _settle(guide: "Guide") -> None:

@@ -15,21 +15,37 @@ def lines_of(view: StepView, *, before: StepView | None = None) -> Iterator[str]
     if view.page:
         yield ""
         yield f"-- cautions, {view.page_place}. {' '.join(view.body)}"
-        yield from fit(view.hazards[1:], WIDTH, lead=f"{view.hazards[0]}   ", lines=9) if view.hazards else ()
+        yield from _hazards(view)
         yield from view.page
     else:
-        if view.short and (before is None or before.short != view.short):
+        if view.short and (before is None or (before.short, before.hazards) != (view.short, view.hazards)):
+            yield from _hazards(view)
             yield from (f"   {line}" for line in view.short)
         if before is None or before.body != view.body or before.extra != view.extra:
             yield from view.body
             yield from (f"   | {line}" for line in view.extra)
+    if view.live is not None and view.live.aim and (before is None or before.live is None):
+        yield f"   {view.live.aim}, {view.live.window}. Balance {view.live.where}"
     yield from _live(view)
     if view.open_for is not None and (before is None or before.open_for is None):
-        yield f"   open since {clock(view.open_for)}" + (" (estimated)" if view.estimated else "")
+        yield (
+            f"   open since {clock(view.open_for)}" + (" (estimated)" if view.estimated else "") + _left(view)
+        )
     if view.said:
         yield f"!! {view.said}"
     for number, choice in enumerate(view.choices, 1):
         yield f"   {number}  {choice}"
+
+
+def _hazards(view: StepView) -> Iterator[str]:
+    if view.hazards:
+        yield from fit(view.hazards[1:], WIDTH, lead=f"{view.hazards[0]}   ", lines=9)
+
+
+def _left(view: StepView) -> str:
+    if view.left_today is None:
+        return ""
+    return f", left today {clock(view.left_today)}" if view.left_today > 0 else ", shift limit passed"
 
 
 def _live(view: StepView) -> Iterator[str]:

@@ -55,6 +55,11 @@ class StepScreen(KeyPad[None]):
         self.set_interval(1 / HZ, self._beat)
         self._beat()
 
+    def on_unmount(self) -> None:
+        """Let go of the port: the next screen of a prep opens it anew."""
+        if self.guide.balance is not None:
+            self.guide.balance.close()
+
     def expecting(self) -> keys.Mode:
         """Say which keys mean something now."""
         return self.guide.expect()
