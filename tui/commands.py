@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from textual.binding import Binding
 
-Where = Literal["keypad", "desk", "list", "register", "page", "form"]
+Where = Literal["keypad", "desk", "list", "register", "set up", "page", "form"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +63,7 @@ REGISTERS = Command(
     "The site's substances, lots, containers, balances, people and rules.",
     "desk",
 )
+SET_UP = Command("set_up", "u", "set up", "What a first prep still needs, one thing after the other.", "desk")
 CHECK = Command("check", "c", "record check", "Prove that the record is whole.", "desk")
 LOCK = Command("lock", "l", "lock", "Sign out; the next person signs in.", "desk")
 THEME = Command("theme", "t", "colours", "Dark, light, high contrast, without colour.", "desk")
@@ -82,8 +83,18 @@ INCIDENTS = Command("incidents", "i", "incidents", "What went wrong, or was unus
 SUMS = Command(
     "sums", "s", "sums", "Added up by month, substance, hazard family, person; again: the next.", "list"
 )
+ENTER = Command(
+    "enter",
+    "a",
+    "enter",
+    "A handling without a prep: glove or filter change, wipe-down, a visit.",
+    "list",
+)
 WEEKS = Command("weeks", "b", "weeks", "Minutes open, week by week, as a bar.", "list")
 
+SAMPLES = Command(
+    "samples", "s", "load samples", "Fill an empty record with the samples, to try it.", "set up"
+)
 ADD = Command("add", "a", "add", "A keeper enters a new row.", "register")
 CHANGE = Command(
     "change",
@@ -100,6 +111,10 @@ STATUS = Command(
 )
 PIN = Command("pin", "p", "PIN", "Set one's own PIN, or as a keeper somebody's.", "register")
 
+DETAILS = Command(
+    "details", "d", "details", "Write what is known of the incident by now; no diagnosis.", "page"
+)
+END = Command("end", "c", "close it", "A safety officer closes the incident, with a reason.", "page")
 SECTION = Command("section", "1 to 9", "section", "Go to the section of that number.", "page")
 ACCEPT = Command("accept", "a", "accept", "A reviewer accepts the prep; its lot is released.", "page")
 RETURN = Command(
@@ -137,6 +152,7 @@ ALL: tuple[Command, ...] = (
     PAST,
     EXPOSURES,
     REGISTERS,
+    SET_UP,
     CHECK,
     LOCK,
     THEME,
@@ -150,11 +166,15 @@ ALL: tuple[Command, ...] = (
     INCIDENTS,
     SUMS,
     WEEKS,
+    ENTER,
     ADD,
     CHANGE,
     RETIRE,
     STATUS,
     PIN,
+    SAMPLES,
+    DETAILS,
+    END,
     SECTION,
     ACCEPT,
     RETURN,
@@ -169,7 +189,8 @@ PLACES: dict[Where, str] = {
     "desk": "at the bench",
     "list": "in lists",
     "register": "in registers",
-    "page": "on the page of a prep",
+    "set up": "at the set-up",
+    "page": "on the page of a prep or an incident",
     "form": "in forms",
 }
 

@@ -71,7 +71,7 @@ async def test_a_setting_that_is_unset_shows_its_default(tmp_path: Path) -> None
         assert "30 (default)" in shown
         assert "lock_minutes               7" in shown
         await snap.send(pilot, "1\r")
-        assert "The site has not set it" in snap.text_of(app)
+        assert "not set by the site" in snap.text_of(app)
 
 
 @pytest.mark.parametrize(("who", "sees"), [("op-1", True), ("so-1", True), ("op-2", False)])

@@ -39,6 +39,12 @@ def start(ctx: click.Context) -> None:
     run(place(ctx), now=now, terminal=terminal())
 
 
+def _samples() -> Path:
+    from tui.cli.demo_site import samples
+
+    return samples()
+
+
 def run(
     path: Path, *, now: Callable[[], datetime], terminal: str, hint: tuple[str, ...] = (), seed: int = 0
 ) -> None:
@@ -62,5 +68,6 @@ def run(
             chance=SystemRandom(),
             hint=hint,
             seed=seed,
+            samples=_samples,
         )
         app.TarebookApp(table).run(mouse=False)

@@ -6,12 +6,12 @@ from typing import ClassVar
 
 from store.errors import NotAllowed, StoreError
 from store.model.words import Role
-from store.queries import due, registers
+from store.queries import due, registers, setup
 from tui import commands, theme
 from tui.guide.keys import Choose, Chosen, Intent, Mode, Note, Scanned, Spill
 from tui.screens import bench_rows
 from tui.screens.desk import Desk
-from tui.screens.frame import PadScreen
+from tui.screens.frame import PadScreen, wrapped
 from tui.widgets.footer import pairs
 from tui.widgets.lines import Lines, visible
 
@@ -33,6 +33,7 @@ class BenchScreen(PadScreen[None]):
         commands.PAST,
         commands.EXPOSURES,
         commands.REGISTERS,
+        commands.SET_UP,
         commands.CHECK,
         commands.LOCK,
         commands.THEME,
@@ -53,6 +54,8 @@ class BenchScreen(PadScreen[None]):
         self._places: dict[int, bench_rows.Place] = {}
         self._before = ""
         """Who stood here last."""
+        self._lacks = False
+        """Whether a first prep still needs something."""
 
     def on_mount(self) -> None:
         """Read the bench now and then."""
@@ -78,14 +81,18 @@ class BenchScreen(PadScreen[None]):
         many = max(self._places, default=0)
         digits = ((f"1 to {many}" if many > 2 else " ".join("12"[:many]), "go there"),) if many else ()
         last = (commands.SPILL, commands.NOTE, commands.HELP)
-        return (*digits, *pairs(last), *pairs(c for c in self.KEYS if c not in last))
+        return (
+            *digits,
+            *pairs(last),
+            *pairs(c for c in self.KEYS if c not in last and (c is not commands.SET_UP or self._lacks)),
+        )
 
     def draw(self) -> None:
         """Draw what is owed, open, due, expiring."""
         if self.desk.person is None or not self.is_mounted:
             return
         record, who = self.desk.record, self.desk.person
-        head = self._head()
+        head = [*self._head(), *self._missing()]
         bench = due.bench(record, who.person)
         held = {p.substance for p in bench.open}
         substances = [r for r in registers.rows(record, "substance", retired=True) if r.id in held]
@@ -109,6 +116,18 @@ class BenchScreen(PadScreen[None]):
             f"The clock stands {back.total_seconds() / 60:.0f} min behind the last entry: set it. "
             "What is due is judged by the last entry."
         ]
+
+    def _missing(self) -> Sequence[str]:
+        """What a first prep still needs, while there has been none."""
+        any_prep = self.desk.record.query("SELECT 1 FROM prep LIMIT 1")
+        left = () if any_prep else setup.missing(self.desk.record)
+        self._lacks = bool(left)
+        if not left:
+            return ()
+        words = "; ".join(n.missing for n in left)
+        return wrapped(
+            (f"Still missing for a first prep: {words}. {commands.SET_UP.key} sets it up.",), self.wide
+        )
 
     # ---- keys ----
 
@@ -155,6 +174,10 @@ class BenchScreen(PadScreen[None]):
             from tui.screens.balance_health import BalanceHealthScreen
 
             self.app.push_screen(BalanceHealthScreen(self.desk, place.id))
+        elif place.kind == "incident":
+            from tui.screens.incident_page import IncidentPageScreen
+
+            self.app.push_screen(IncidentPageScreen(self.desk, int(place.id)))
         else:
             from tui.screens.register_row import RegisterRowScreen
 
@@ -197,6 +220,10 @@ class BenchScreen(PadScreen[None]):
             from tui.screens.registers import RegistersScreen
 
             self.app.push_screen(RegistersScreen(self.desk))
+        elif key == commands.SET_UP.key:
+            from tui.screens.set_up import SetUpScreen
+
+            self.app.push_screen(SetUpScreen(self.desk))
         elif key == commands.CHECK.key:
             from tui.screens.record_check import RecordCheckScreen
 

@@ -27,6 +27,8 @@ class Desk:
     hint: tuple[str, ...] = ()
     """Lines for the sign-in screen of the demo."""
     seed: int = 0
+    samples: Callable[[], Path] | None = None
+    """Gives the folder of the samples."""
     person: Acting | None = None
 
     @property

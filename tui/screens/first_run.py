@@ -92,12 +92,11 @@ class FirstRunScreen(Framed[str]):
             self.say(refusal)
             self.form.open()
             return
+        from tui.screens.set_up import SetUpScreen
+
+        app = self.app
         self.dismiss(given["id"])
-        self.app.notify(
-            "The record is begun. r shows its registers; they are filled by tarebook import KIND FILE.",
-            markup=False,
-            timeout=15,
-        )
+        app.push_screen(SetUpScreen(self.desk))
 
 
 def _id(text: str) -> str:
