@@ -12,14 +12,24 @@ COMMANDS = {
     "show": ("tui.cli.questions", "show", "One prep's page; --budget adds every component."),
     "due": ("tui.cli.questions", "due", "What is due, owed, expiring, waiting."),
     "trace": ("tui.cli.questions", "trace", "What a lot was made of, and all that was made of it."),
+    "rehearsals": (
+        "tui.cli.rehearsals",
+        "rehearsals",
+        "Rehearsals by person: time open, how well the aim was hit.",
+    ),
     "label": ("tui.cli.label", "label", "The label of a prep."),
+    "enter": ("tui.cli.enter", "enter", "Write what belongs to no prep: a handling, a result, a stocktake."),
     "import": ("tui.cli.transfer", "import_", "Take register rows from a CSV or TOML file."),
     "export": ("tui.cli.transfer", "export", "Give register rows or a template as a file."),
     "verify": ("tui.cli.record", "verify", "Check the chain and the tables of the record."),
     "backup": ("tui.cli.record", "backup", "Copy the record and verify the copy."),
     "restore": ("tui.cli.record", "restore", "Take a backup back, the present record laid aside."),
     "calc": ("tui.cli.calc", "calc", "The sums, each with its source."),
-    "balance": ("tui.cli.balance", "balance", "How a balance is: weighings, checks; ports, and what it sends."),
+    "balance": (
+        "tui.cli.balance",
+        "balance",
+        "How a balance is: weighings, checks; ports, and what it sends.",
+    ),
 }
 """Loaded when called: a query never pays for a screen, nor `--help` for a sum."""
 

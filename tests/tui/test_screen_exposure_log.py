@@ -10,6 +10,7 @@ from store.record.record import Record
 from tests import site
 from tests.tui import desks, snap
 from tui.screens.exposure_log import ExposureLogScreen
+from tui.screens.incident_page import IncidentPageScreen
 from tui.screens.prep_page import PrepPageScreen
 from tui.widgets.table_page import TablePage
 
@@ -94,7 +95,8 @@ async def test_incidents_stand_with_their_words_in_and_outside_preps(
         snap.check(app, "exposure_incidents")
         assert "a drop [x] beside" in snap.text_of(app)
         await snap.send(pilot, "1\r")
-        assert "outside any prep" in snap.text_of(app)
+        assert isinstance(app.screen, IncidentPageScreen)
+        assert "pressure alarm" in snap.text_of(app)
 
 
 async def test_the_log_is_chosen_by_family_and_period(tmp_path: Path) -> None:

@@ -50,6 +50,7 @@ WIDTHS: Mapping[str, tuple[int, ...]] = {
     "Open": (11, 0, 10, 18),
     "Due": (16, 0, 17),
     "Expiring": (16, 0, 17),
+    "Incidents": (16, 0, 17),
 }
 """Columns of each section; 0 takes what the others leave."""
 LEAD = 13
@@ -60,6 +61,7 @@ def sections(bench: Bench, *, room: int, names: dict[str, str], reviewer: bool) 
     """Give the sections, cut to so many lines, with digits for the first eight places."""
     whole = [
         Section("Owed", tuple(_owed(d) for d in bench.owed)),
+        Section("Incidents", tuple(_incident(d) for d in bench.incidents)),
         Section("Open", tuple(_open(p, names) for p in bench.open)),
         Section("Due", tuple(_due(d) for d in bench.due)),
         Section("Expiring", tuple(_due(d) for d in bench.expiring)),
@@ -111,6 +113,12 @@ def _open(p: PrepRow, names: dict[str, str]) -> BenchLine:
 def _due(d: Due) -> BenchLine:
     what = f"{d.what}, {d.name}" if d.name else d.what
     return BenchLine((f"{d.register} {d.id}", what, when(d.days)), Place(d.register, d.id))
+
+
+def _incident(d: Due) -> BenchLine:
+    return BenchLine(
+        (f"{d.what} {d.id}", f"{d.name} ({d.why})", f"open since {d.day[5:]}"), Place("incident", d.id)
+    )
 
 
 def _reviews(many: int, reviewer: bool) -> tuple[BenchLine, ...]:

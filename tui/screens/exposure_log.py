@@ -11,6 +11,7 @@ from store.queries import exposures, incidents, named, totals
 from store.queries.asked import Asked, asked
 from tui.commands import (
     BACK,
+    ENTER,
     FIND,
     HANDLINGS,
     HELP,
@@ -50,6 +51,7 @@ class ExposureLogScreen(Framed[None]):
         INCIDENTS,
         SUMS,
         WEEKS,
+        ENTER,
         PAGE,
         BACK,
         HELP,
@@ -152,6 +154,10 @@ class ExposureLogScreen(Framed[None]):
         elif key == WEEKS.key:
             weeks = self.query_one("#weeks")
             weeks.display = not weeks.display
+        elif key == ENTER.key:
+            from tui.screens.handling_form import handling_form
+
+            self.app.push_screen(handling_form(self.desk), self._entered)
         elif key in (HANDLINGS.key, INCIDENTS.key, SUMS.key):
             views = {HANDLINGS.key: "handlings", INCIDENTS.key: "incidents", SUMS.key: "sums"}
             again = self.view == views[key] == "sums"
@@ -164,6 +170,10 @@ class ExposureLogScreen(Framed[None]):
             self.which.update(values)
             self.draw()
             self.run_worker(self._anew(), exclusive=True)
+
+    def _entered(self, done: bool | None) -> None:
+        if done:
+            self._chosen(self.which)
 
     async def _anew(self) -> None:
         """Put another list in place of the one there."""
@@ -179,6 +189,10 @@ class ExposureLogScreen(Framed[None]):
         kind, _, rest = message.key.partition("#")
         if kind == "sum":
             self._into(rest)
+        elif kind == "incident":
+            from tui.screens.incident_page import IncidentPageScreen
+
+            self.app.push_screen(IncidentPageScreen(self.desk, int(rest)))
         elif kind:
             from tui.screens.prep_page import PrepPageScreen
 

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from store.hazards import families
 from store.queries import periods
 from store.queries.exposures import HandlingRow
-from store.queries.incidents import IncidentRow
+from store.queries.incidents import UNUSUAL, IncidentRow
 from store.queries.totals import Total
 from tui.guide.view import clock
 from tui.widgets.lines import pad
@@ -74,10 +74,15 @@ def handling(h: HandlingRow, local: Local, *, wide: bool) -> Row:
 
 def incident(i: IncidentRow, local: Local, *, wide: bool) -> Row:
     """Give the row of an incident or of an unusual note."""
-    time, key = f"{local(i.at):%Y-%m-%d %H:%M}", f"{i.prep}#{i.entry}"
+    time, key = f"{local(i.at):%Y-%m-%d %H:%M}", _key(i)
     if not wide:
         return Row(key, (time, _who(i.present), i.what, i.note))
     return Row(key, (time, ", ".join(i.present), i.what, i.note, ", ".join(i.substances), i.prep))
+
+
+def _key(i: IncidentRow) -> str:
+    """An incident has a page of its own; an unusual note leads to its prep."""
+    return f"{i.prep if i.what == UNUSUAL else 'incident'}#{i.entry}"
 
 
 def total(t: Total, by: str) -> Row:
