@@ -1,11 +1,14 @@
+import tomllib
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
-from store.actions import people
+from store.actions import people, planning
+from store.model.prep import Plan
 from store.record import people as pins
-from tests.store.sample_site import empty, take_all
+from store.record.record import Record
+from tests.store.sample_site import NOW, SAMPLES, empty, take_all
 from tui.__main__ import main
 
 
@@ -86,3 +89,17 @@ def test_a_log_names_who_made_it(record: Path) -> None:
         record, "export", "exposures", "--format", "text", "--as", "op-1", "--pin-stdin", pin="1111\n"
     )
     assert "made by: op-1" in signed.output
+
+
+def test_only_an_operator_goes_on_with_a_prep_in_the_shell(record: Path) -> None:
+    with Record.open(record, now=lambda: NOW, terminal="7F3A") as open_:
+        keeper = people.sign_in(open_, "re-1", "4444")
+        people.set_pin(keeper, "so-1", "3333")
+        past = tomllib.loads((SAMPLES / "past.toml").read_text(encoding="utf-8"))["prep"][0]
+        plan = {k: v for k, v in past.items() if k not in ("person", "days_ago")}
+        prep = planning.write(people.sign_in(open_, "op-1", "1111"), Plan(**plan))
+        before = open_.prep_state(prep)
+    refused = run(record, "prep", prep, "--plain", "--as", "so-1", "--pin-stdin", pin="3333\n")
+    assert (refused.exit_code, "takes the role of operator" in refused.output) == (2, True)
+    with Record.open(record, now=lambda: NOW, terminal="7F3A") as open_:
+        assert open_.prep_state(prep) == before

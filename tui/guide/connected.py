@@ -5,6 +5,7 @@ from random import Random
 
 from store.actions.acting import Acting
 from store.model.registers import Balance
+from store.model.words import Role
 from tui.balance.connect import source
 from tui.balance.rig import Rig
 from tui.balance.simulated import Simulated
@@ -15,7 +16,14 @@ from tui.guide.labels import label_of
 def guide_of(
     acting: Acting, prep: str, *, monotonic: Callable[[], float], chance: Random, seed: int = 0
 ) -> Guide:
-    """Give the guide of a prep for a person; a simulated balance gets a hand that doses."""
+    """Give the guide of a prep for a person; a simulated balance gets a hand that doses.
+
+    Raises
+    ------
+    NotAllowed
+        No operator: others read a prep on its page.
+    """
+    acting.must(Role.OPERATOR)
     row = Balance.from_body(acting.record.prep_state(prep).basis["balance"])
     link = source(row, seed=seed)
     rig = Rig(link, chance) if isinstance(link, Simulated) else None

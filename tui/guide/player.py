@@ -66,7 +66,10 @@ class Player:
         )
         if waits and weigh.live(guide):
             self._settle()
-        self.time.pass_(wait_left_s(guide.state, guide.acting.record.now()))
+        if (wait_s := wait_left_s(guide.state, guide.acting.record.now())) > 0 and not guide.asks:
+            self._show()
+            self.time.pass_(wait_s)
+            return
         self._show()
         guide.take(self._choose(mode))
         self._refused = self._refused + 1 if guide.said else 0
