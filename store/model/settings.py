@@ -64,6 +64,30 @@ SETTINGS: Mapping[str, SettingKind] = {
             high="20",
         ),
         SettingKind(
+            "steady_seconds",
+            "2",
+            "a live display is steady when it has rested for so many seconds",
+            low="0.5",
+            high="30",
+        ),
+        SettingKind(
+            "steady_spread",
+            "2",
+            "rested: its readings lie within so many s, or within a step and a half of the display",
+            low="0.5",
+            high="20",
+        ),
+        SettingKind(
+            "tare_minutes", "30", "minutes that a tare holds before it is warned of", low="1", high="480"
+        ),
+        SettingKind(
+            "tare_pressure_pa",
+            "50",
+            "change of the enclosure's pressure since the tare, in Pa, that is warned of",
+            low="1",
+            high="5000",
+        ),
+        SettingKind(
             "lock_minutes",
             "5",
             "minutes without a key until the screen locks; never while something is open",

@@ -11,6 +11,8 @@ from store.procedure.conditioning import conditioning, mixing
 COMPARE = "compare"
 """Key of the act that compares the label of the container with the plan; a scanned label answers it."""
 AS_PLANNED = ("it is as planned", "it is not")
+UNCAPPED = {"closure": "without its cap"}
+"""How the vessel is on the pan, at its tare as at its gross: another closure would be weighed as powder."""
 CLEAR = ("clear, all dissolved", "not yet", "it does not dissolve")
 
 
@@ -30,9 +32,17 @@ def _note() -> Act:
     return _act("note", ActKind.NOTE, "Exposure note: how did it go?")
 
 
+def _pressure(basis: Mapping[str, Any], text: str) -> tuple[Act, ...]:
+    """Ask for the pressure where the enclosure has limits for it."""
+    enclosure = basis["enclosure"]
+    if not (enclosure.get("pressure_low") or enclosure.get("pressure_high")):
+        return ()
+    return (_act("pressure", ActKind.TELL, text, "pressure", unit="Pa"),)
+
+
 def transfer_in(plan: Plan, basis: Mapping[str, Any]) -> Step:
     """Container, vessel and solvent go in; the name on the container is compared with the plan."""
-    enclosure, lot = basis["enclosure"], basis["lot"]
+    lot = basis["lot"]
     acts = [
         _act(
             COMPARE,
@@ -42,16 +52,7 @@ def transfer_in(plan: Plan, basis: Mapping[str, Any]) -> Step:
             choices=AS_PLANNED,
         )
     ]
-    if enclosure.get("pressure_low") or enclosure.get("pressure_high"):
-        acts.append(
-            _act(
-                "pressure",
-                ActKind.TELL,
-                "Read the pressure of the enclosure against the room and type it.",
-                "pressure",
-                unit="Pa",
-            )
-        )
+    acts += _pressure(basis, "Read the pressure of the enclosure against the room and type it.")
     extra: dict[str, str] = {}
     for key, suffix in (("container", ""), ("solvent_container", "_solvent")):
         acts += conditioning(basis[key], suffix, extra)
@@ -98,13 +99,13 @@ def tare(plan: Plan, basis: Mapping[str, Any]) -> Step:
         _act(
             "vessel",
             ActKind.READ,
-            f"Zero the empty pan, put the empty vessel {plan.vessel} on, doors closed.",
+            f"Zero the empty pan, put the empty vessel {plan.vessel} on without its cap, doors closed.",
             "vessel",
         )
     ]
     if basis["balance"].get("shows", "net") == "net":
         acts.append(_act("tared", ActKind.READ, "Press the tare key: the display shows zero.", "tared"))
-    return Step(name=StepName.TARE, acts=tuple(acts), vessel=plan.vessel)
+    return Step(name=StepName.TARE, acts=tuple(acts), vessel=plan.vessel, extra=UNCAPPED)
 
 
 def weigh_solid(plan: Plan, basis: Mapping[str, Any]) -> Step:
@@ -112,6 +113,7 @@ def weigh_solid(plan: Plan, basis: Mapping[str, Any]) -> Step:
     lot = basis["lot"]
     name = basis["substances"][lot["substance"]]["name"]
     acts = (
+        *_pressure(basis, "Before you open: read the pressure of the enclosure again and type it."),
         *mixing(basis["container"]),
         _act("open", ActKind.OPEN, f"Open container {plan.container} of {name}.", "container"),
         _act("dose", ActKind.DOSE, f"Dose {name} into vessel {plan.vessel}.", "solid"),
@@ -130,6 +132,7 @@ def weigh_solid(plan: Plan, basis: Mapping[str, Any]) -> Step:
         container=plan.container,
         vessel=plan.vessel,
         substances=(lot["substance"],),
+        extra=UNCAPPED,
     )
 
 
@@ -169,6 +172,7 @@ def add_solvent(plan: Plan, basis: Mapping[str, Any]) -> Step:
         container=plan.solvent_container,
         vessel=plan.vessel,
         substances=(basis["lot"]["substance"], solvent["substance"]),
+        extra=UNCAPPED,
     )
 
 

@@ -96,9 +96,13 @@ def closed_prep(record: Record, clock: site.TestClock) -> None:
 def play(record: Record, clock: site.TestClock, *, until: Callable[[Any], bool] | None = None) -> str:
     """Plan a prep as op-1 and play it."""
     prep = site.planned(record)
-    guide = site.guide(record, prep, clock)
-    Player(guide, time=clock.time, chance=Random(3), show=lambda view: None).play(until=until)
+    play_on(site.guide(record, prep, clock), clock, until=until)
     return prep
+
+
+def play_on(guide: Any, clock: site.TestClock, *, until: Callable[[Any], bool] | None = None) -> None:
+    """Play a prep from where it stands."""
+    Player(guide, time=clock.time, chance=Random(3), show=lambda view: None).play(until=until)
 
 
 def busy_bench(record: Record, clock: site.TestClock) -> None:

@@ -54,5 +54,9 @@ def _live(view: StepView) -> Iterator[str]:
         return
     steady = {True: "steady", False: "not steady", None: ""}[live.steady]
     yield f"   display {live.shown} {live.unit}  {steady}   {live.to_go}".rstrip()
+    if live.creep:
+        yield f"   {live.creep}"
+    for why in live.tare:
+        yield f"!! {why}: tare again"
     if live.accepted and live.steady:
         yield from (f"      if accepted now: {line}" for line in live.accepted)

@@ -5,8 +5,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from store.hazards import cautions, families
-from store.model.words import PrepStatus, StepName
-from store.procedure import outcome
+from store.model.words import ActKind, PrepStatus, StepName
+from store.procedure import outcome, tare_age
 from store.procedure.state import PrepState
 from tui.guide import act_views, weigh
 from tui.guide.asks import Ask
@@ -54,7 +54,17 @@ def _whole(guide: "Guide") -> StepView:
         return _page(view, guide)
     if guide.state.current is None or guide.finished:
         return _end(view, guide)
-    return act_views.draw(replace(view, short=short(guide)), guide, weigh.current(guide))
+    return _streamed(act_views.draw(replace(view, short=short(guide)), guide, weigh.current(guide)), guide)
+
+
+def _streamed(view: StepView, guide: "Guide") -> StepView:
+    """Add what the stream of readings says: how it creeps, and whether the tare still holds."""
+    if view.live is None:
+        return view
+    creep = guide.stream.creep() if weigh.live(guide) and guide.fresh_sample is not None else None
+    dosing = guide.state.act is not None and guide.state.act.kind == ActKind.DOSE
+    tare = tare_age.warnings(guide.state, now=guide.acting.record.now()) if dosing else ()
+    return replace(view, live=replace(view.live, creep=creep.words() if creep is not None else "", tare=tare))
 
 
 def _frame(guide: "Guide") -> StepView:

@@ -16,6 +16,7 @@ from store.actions.gloves import change_gloves
 from store.errors import MovedOn, NeedsSecondPerson, StoreError
 from store.model.prep import Act
 from store.model.words import PrepStatus
+from store.procedure import pan
 from store.procedure.standing import Standing
 from store.procedure.state import PrepState
 from store.queries import gloves, registers, today
@@ -24,6 +25,7 @@ from store.units import plain
 from tui.balance.protocol import Balance, Sample
 from tui.guide import acts, back, drawing, ending, keys, scanning, weigh
 from tui.guide.asks import Ask, choose, words
+from tui.guide.stream import Stream
 from tui.guide.texts import INCIDENT_WORDS, SECOND_REASONS, STATIC_HELP
 from tui.guide.view import StepView
 
@@ -71,6 +73,7 @@ class Guide:
         if self.state.status == PrepStatus.OPEN and not fresh and self.state.acks:
             steps.resume(acting, prep, why="taken up again")
             self.said = "Taken up again. What was typed but not accepted before is not kept."
+        self.stream = Stream(pan.balance(self.state), self.state.basis.get("settings", {}))
         self.refresh()
         if self.state.open_handlings:
             self.push(acts.still_open(self))
@@ -133,7 +136,7 @@ class Guide:
     def poll(self) -> None:
         """Ask the balance for what it shows now."""
         if self.balance is not None:
-            self.sample = self.balance.poll(self.monotonic())
+            self.sample = self.stream.take(self.balance.poll(self.monotonic()))
 
     @property
     def fresh_sample(self) -> Sample | None:

@@ -24,6 +24,10 @@ class Live:
     halvings: str = ""
     accepted: tuple[str, ...] = ()
     """If accepted now: one line each."""
+    creep: str = ""
+    """How the display creeps, a minute; empty while too little was seen."""
+    tare: tuple[str, ...] = ()
+    """Why the tare should be taken again."""
 
 
 @dataclass(frozen=True, slots=True)

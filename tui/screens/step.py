@@ -142,7 +142,12 @@ class StepScreen(KeyPad[None]):
         lines: list[str] = []
         live = view.live
         if live is not None and live.to_go:
-            lines.append(_apart(live.to_go, f"halvings left  {live.halvings}", width))
+            go = f"{live.to_go}   {live.creep}".rstrip()
+            lines.append(_apart(go, f"halvings left  {live.halvings}", width))
+        elif live is not None and live.creep:
+            lines.append(live.creep)
+        if live is not None:
+            lines += [f"! {why}: tare again" for why in live.tare]
         if live is not None and live.accepted:
             lines += [
                 f"{'if accepted now   ' if n == 0 else ' ' * 18}{line}"

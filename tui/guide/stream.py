@@ -1,0 +1,125 @@
+"""The readings of a live balance as a stream: steady as the settings mean it, and how it creeps. Pure."""
+
+from collections import deque
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from store.calc.weighing import Slope, Steadiness, effective_sd_mg, slope, steadiness
+from store.errors import BadInput
+from store.model.registers import Balance
+from store.model.settings import value
+from store.procedure import pan
+from store.units import convert, number
+from tui.balance.protocol import LIVE_S, RAW_LINES, Sample
+
+CREEP_S = 20.0
+"""The slope is fitted over so long, or since the last disturbance."""
+LEAST_CREEP_S = 3.0
+MOST = 4000
+
+
+@dataclass(frozen=True, slots=True)
+class Creep:
+    """Fitted slope of the display, a minute, with its standard uncertainty; the cause is not named."""
+
+    mg_min: float
+    u_mg_min: float
+    over_s: float
+
+    @property
+    def seen(self) -> bool:
+        """Whether it is more than twice its uncertainty."""
+        return abs(self.mg_min) > 2.0 * self.u_mg_min
+
+    def words(self) -> str:
+        """Say it for the screen.
+
+        >>> Creep(0.12, 0.01, 20.0).words(), Creep(0.004, 0.01, 20.0).words()
+        ('creeping +0.120 mg/min', 'no creep over 0.020 mg/min')
+        """
+        if self.seen:
+            return f"creeping {self.mg_min:+.3f} mg/min"
+        return f"no creep over {2.0 * self.u_mg_min:.3f} mg/min"
+
+
+class Stream:
+    """The last readings of one balance, judged by the settings of the site."""
+
+    def __init__(self, of: Balance, settings: Mapping[str, str]) -> None:
+        self._step_mg = pan.readability_mg(of)
+        s_mg = effective_sd_mg(sd_mg=pan.repeatability_mg(of) or 0.0, readability_mg=self._step_mg)
+        self.seconds = float(number(value(settings, "steady_seconds")))
+        self.spread_mg = max(float(number(value(settings, "steady_spread"))) * s_mg, 1.5 * self._step_mg)
+        self._seen: deque[tuple[float, float]] = deque(maxlen=MOST)
+        self._shown: deque[str] = deque(maxlen=RAW_LINES)
+        self._broken_s = -1.0
+        """When the display last jumped, or the stream stood still: what was before says nothing of now."""
+
+    def take(self, sample: Sample | None) -> Sample | None:
+        """Take a sample, and give it with the steadiness that the settings mean."""
+        if sample is None or sample.fault or not sample.shown:
+            return sample
+        try:
+            mass_mg = convert(number(sample.shown), sample.unit, "mg")
+        except BadInput:
+            return sample
+        if self._seen and sample.at_s <= self._seen[-1][0]:
+            return replace(sample, steady=sample.steady and self._rests())
+        if self._seen and sample.at_s - self._seen[-1][0] > LIVE_S:
+            self._seen.clear()
+        elif self._seen and abs(mass_mg - self._seen[-1][1]) > self.spread_mg:
+            self._broken_s = sample.at_s
+        self._seen.append((sample.at_s, mass_mg))
+        self._shown.append(f"{sample.at_s:.2f} s  {sample.shown} {sample.unit}")
+        while self._seen[-1][0] - self._seen[0][0] > max(CREEP_S, self.seconds) + 1.0:
+            self._seen.popleft()
+        return replace(sample, steady=sample.steady and self._rests())
+
+    def _rests(self) -> bool:
+        """Whether the last seconds lie within the spread; a lone sample is judged by the balance alone."""
+        if len(self._seen) < 2:
+            return True
+        return self._judged().state == "steady"
+
+    def _judged(self) -> Steadiness:
+        return steadiness(
+            times_s=[t for t, _ in self._seen],
+            masses_mg=[m for _, m in self._seen],
+            seconds=self.seconds,
+            spread_mg=self.spread_mg,
+            # What lies within the spread for the whole time has no greater slope.
+            slope_mg_s=self.spread_mg / self.seconds,
+            readability_mg=self._step_mg,
+        )
+
+    def creep(self) -> Creep | None:
+        """Give the fitted slope since the last disturbance; None while that is too short ago."""
+        if not self._seen:
+            return None
+        points = [(t, m) for t, m in self._seen if t >= max(self._broken_s, self._seen[-1][0] - CREEP_S)]
+        if len(points) < 5 or points[-1][0] - points[0][0] < LEAST_CREEP_S:
+            return None
+        times = [t for t, _ in points]
+        fit: Slope = slope(times_s=times, masses_mg=[m for _, m in points])
+        # Rounding alone leaves so much: a display that stands still is not certain to a hair.
+        mean = sum(times) / len(times)
+        least = self._step_mg / (12.0 * sum((t - mean) ** 2 for t in times)) ** 0.5
+        return Creep(60.0 * fit.mg_s, 60.0 * max(fit.u_mg_s, least), times[-1] - times[0])
+
+    def to_body(self, lines: tuple[str, ...] = ()) -> dict[str, Any]:
+        """Give what stood around an acceptance: the raw lines, else the readings; spread and creep."""
+        if not self._seen:
+            return {}
+        body: dict[str, Any] = {"lines": list(lines or self._shown)}
+        judged = self._judged()
+        body["state"] = judged.state
+        if judged.state != "too short":
+            body["spread_mg"] = f"{judged.spread_mg:.7g}"
+        if (found := self.creep()) is not None:
+            body |= {
+                "creep_mg_min": f"{found.mg_min:.4g}",
+                "u_creep_mg_min": f"{found.u_mg_min:.4g}",
+                "creep_over_s": f"{found.over_s:.1f}",
+            }
+        return body
