@@ -1,5 +1,7 @@
 """The application: themes, the idle lock, and which screen stands first. Nothing else lives here."""
 
+import sys
+import termios
 from typing import ClassVar
 
 from textual import events
@@ -18,6 +20,15 @@ from tui.screens.too_small import TooSmallScreen, too_small
 from tui.theme import THEMES, WithoutColour, chosen
 
 
+def _answers(terminal: int) -> bool:
+    """Say whether there still is a terminal behind a file descriptor."""
+    try:
+        termios.tcgetattr(terminal)
+    except termios.error:
+        return False
+    return True
+
+
 class TarebookApp(App[None]):
     """One terminal at one record."""
 
@@ -28,6 +39,9 @@ class TarebookApp(App[None]):
     def __init__(self, desk: Desk, *, theme: str = "") -> None:
         super().__init__()
         self.desk = desk
+        self._terminal = (
+            sys.__stdin__.fileno() if sys.__stdin__ is not None and sys.__stdin__.isatty() else None
+        )
         self._wanted = theme
         self._last_key_s = desk.monotonic()
         if self.no_color:
@@ -74,6 +88,9 @@ class TarebookApp(App[None]):
 
     def _idle(self) -> None:
         """Lock after the site's minutes without a key; never while something is open."""
+        if self._terminal is not None and not _answers(self._terminal):
+            self.exit()  # the window was closed: every accepted entry is in the record
+            return
         if self.desk.person is None or not self._may_lock():
             return
         # The lock would come to lie over the screen that says what is needed, and nobody could read it.
