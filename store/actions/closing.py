@@ -73,15 +73,15 @@ def close(acting: Acting, prep: str, *, seen: int, label: str) -> None:
         lot, container, _ = made_lot(state, today)
         event = ev.PrepClosed(
             prep=prep,
-            result=_result(state),
+            result=result_body(state),
             lot=lot.to_body(),
             container=container.to_body(),
             label=label,
         )
         append(acting, state, event)
         if not state.plan.rehearsal:
-            _enter(acting, "lot", lot.id, lot.to_body(), f"made by {prep}")
-            _enter(acting, "container", container.id, container.to_body(), f"made by {prep}")
+            enter_made(acting, "lot", lot.id, lot.to_body(), f"made by {prep}")
+            enter_made(acting, "container", container.id, container.to_body(), f"made by {prep}")
 
 
 def compute_anew(acting: Acting, prep: str, *, seen: int) -> None:
@@ -104,14 +104,14 @@ def compute_anew(acting: Acting, prep: str, *, seen: int) -> None:
         lot, container, _ = made_lot(state, date.fromisoformat(state.closed_at[:10]))
         event = ev.PrepClosed(
             prep=prep,
-            result=_result(state),
+            result=result_body(state),
             lot=lot.to_body(),
             container=container.to_body(),
             label=state.label,
         )
         append(acting, state, event)
         if not state.plan.rehearsal:
-            _enter(acting, "lot", lot.id, lot.to_body(), f"computed anew: {state.stale}")
+            enter_made(acting, "lot", lot.id, lot.to_body(), f"computed anew: {state.stale}")
 
 
 def abandon(acting: Acting, prep: str, *, seen: int, reason: str, material: str) -> None:
@@ -174,16 +174,17 @@ def review(acting: Acting, prep: str, *, seen: int, accept: bool, reason: str, m
                 "status": status,
                 "status_reason": "" if accept else event.reason,
             }
-            _enter(acting, "lot", str(state.lot["id"]), row, f"{prep} {event.verdict}")
+            enter_made(acting, "lot", str(state.lot["id"]), row, f"{prep} {event.verdict}")
 
 
-def _enter(acting: Acting, register: str, id: str, row: Mapping[str, Any], reason: str) -> None:
+def enter_made(acting: Acting, register: str, id: str, row: Mapping[str, Any], reason: str) -> None:
+    """Write the register row of what a prep made."""
     event = ev.Registered(register=register, id=id, row=row, reason=reason)
     acting.record.append(event, person=acting.person, subject=f"{register}:{id}")
 
 
-def _result(state: PrepState) -> dict[str, Any]:
-    """The result and what it is computed from, numbers as text as written."""
+def result_body(state: PrepState) -> dict[str, Any]:
+    """Give the result and what it is computed from, numbers as text as written."""
     found, wanted = outcome.result(state), inputs.target(state.plan)
     given = inputs.of_solution(
         state.plan, state.basis, solid_mg=state.total_mg("solid"), solvent_mg=state.total_mg("solvent")

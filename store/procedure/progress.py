@@ -279,8 +279,12 @@ def _marked_stale(state: PrepState, why: str) -> PrepState:
 
 
 def _prep_closed(state: PrepState, entry: ev.Entry, event: ev.PrepClosed) -> PrepState:
+    basis = state.basis
+    for key, says in event.result.get("certificates", {}).items():
+        basis = {**basis, key: {**basis.get(key, {}), **says}}
     return replace(
         state,
+        basis=basis,
         status=PrepStatus.CLOSED,
         result=event.result,
         lot=event.lot,

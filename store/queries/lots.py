@@ -35,7 +35,7 @@ class Stock:
     used_mg: float
     """Dosed from it, usable or not; discarding gives nothing back."""
     left_mg: float | None
-    """By the record; the balance may know better."""
+    """By the record, from the last stocktake on where there was one; the balance may know better."""
     times_opened: int
     opened_on: str
     """Local day; empty while it was never opened."""
@@ -45,6 +45,11 @@ class Stock:
     """The lot's."""
     last_day: str
     """The earlier of both; empty where there is neither."""
+    counted_mg: float | None = None
+    """Found left at the last stocktake."""
+    counted_on: str = ""
+    difference_mg: float | None = None
+    """Found less what content and doses left then; None where the record could not know."""
 
 
 def stock(record: Record, container: str) -> Stock:
@@ -72,6 +77,10 @@ def stock(record: Record, container: str) -> Stock:
         container=container,
     )[0]["times"]
     content_mg = _content_mg(str(row.get("content", "")))
+    left_mg = None if content_mg is None else content_mg - used_mg
+    counted = record.query(_COUNTED, container=container)
+    if counted:
+        left_mg = counted[0]["left_mg"] - counted[0]["since_mg"]
     opened_on = str(row.get("opened_on", "")) or first_opened(record, container)
     in_use_until = last_day_of_use(opened_on, str(row.get("in_use_days", "")))
     expiry = str(lot.get("expiry", ""))
@@ -81,13 +90,26 @@ def stock(record: Record, container: str) -> Stock:
         substance=str(lot.get("substance", "")),
         content_mg=content_mg,
         used_mg=used_mg,
-        left_mg=None if content_mg is None else content_mg - used_mg,
+        left_mg=left_mg,
         times_opened=times_opened,
         opened_on=opened_on,
         in_use_until=in_use_until,
         expiry=expiry,
         last_day=min((d for d in (in_use_until, expiry) if d), default=""),
+        counted_mg=counted[0]["left_mg"] if counted else None,
+        counted_on=counted[0]["day"] if counted else "",
+        difference_mg=counted[0]["difference_mg"] if counted else None,
     )
+
+
+_COUNTED = """
+    SELECT s.day, s.left_mg, s.left_mg - s.by_record_mg AS difference_mg,
+           (SELECT coalesce(sum(d.net_mg), 0.0) FROM dose AS d JOIN prep AS p ON p.prep = d.prep
+            WHERE d.container = s.container AND d.entry > s.entry AND d.state != 'never happened'
+              AND NOT p.rehearsal) AS since_mg
+    FROM stocktake AS s WHERE s.container = :container ORDER BY s.entry DESC LIMIT 1
+"""
+"""The last stocktake, and what was dosed after it."""
 
 
 def stock_of_lot(record: Record, lot: str) -> tuple[Stock, ...]:

@@ -1,0 +1,91 @@
+"""A revised certificate: the new purity of a lot, and results written anew beside the old ones."""
+
+from collections.abc import Callable, Mapping
+from datetime import date
+
+from store import events as ev
+from store.actions import closing, registers
+from store.actions.acting import Acting
+from store.actions.steps import append
+from store.errors import BadField, MovedOn, Refused
+from store.events import Entry
+from store.model.words import PrepStatus, Role
+from store.procedure import outcome
+from store.procedure.state import PrepState
+from store.queries import registers as rows
+from store.queries import revised
+
+DONE = (PrepStatus.CLOSED, PrepStatus.ACCEPTED, PrepStatus.RETURNED)
+
+
+def certificate(acting: Acting, lot: str, fields: Mapping[str, str], *, reason: str, seen: int) -> Entry:
+    """Enter what a revised certificate says of a lot; nothing that was made of it is changed by this.
+
+    Parameters
+    ----------
+    fields
+        Only what the certificate says otherwise: assay, assay_u, basis, water ...
+    seen
+        Entry of the lot's row as the person saw it.
+
+    Raises
+    ------
+    BadField
+        A field that is not of a certificate, or cannot be used.
+    MovedOn
+        The row was changed meanwhile.
+    """
+    for name in fields:
+        if name not in revised.CERTIFICATE:
+            raise BadField(name, f"a certificate gives {', '.join(revised.CERTIFICATE)}.")
+    record = acting.record
+    with record.immediate():
+        row = rows.in_use(record, "lot", lot)
+        cells = {name: rows.text_of(value) for name, value in row.items()} | dict(fields)
+        return registers.register(acting, "lot", cells, reason, seen=seen)
+
+
+def write_anew(
+    acting: Acting, prep: str, *, seen: int, label: Callable[[PrepState], str]
+) -> tuple[float, float]:
+    """Write the result of a prep with its lots as their rows stand now, and give old and new value.
+
+    The old result stays on the page of the prep; an accepted prep waits for a reviewer again.
+
+    Parameters
+    ----------
+    label
+        Gives the text label of the prep as it stands then.
+
+    Raises
+    ------
+    Refused
+        The prep is not closed, is a rehearsal, or nothing that it rests on was revised.
+    MovedOn
+        It has moved on since it was seen.
+    """
+    acting.must(Role.REVIEWER, Role.KEEPER)
+    record = acting.record
+    with record.immediate():
+        state = record.prep_state(prep)
+        if state.last_entry != seen:
+            raise MovedOn(f"{prep} has moved on since you saw it: look again.")
+        if state.status not in DONE or state.plan.rehearsal or not state.result.get("value"):
+            raise Refused(f"{prep} has no result to write anew: it is {state.status}.")
+        now = revised.as_now(record, state)
+        certificates = {key: revised.certificate(now.basis[key]) for key in ("lot", "solvent_lot")}
+        if all(certificates[key] == revised.certificate(state.basis[key]) for key in certificates):
+            raise Refused(f"Nothing that {prep} rests on was revised: its result stands.")
+        lot, container, _ = closing.made_lot(now, date.fromisoformat(state.closed_at[:10]))
+        was = str(state.result["value"])
+        event = ev.PrepClosed(
+            prep=prep,
+            result={**closing.result_body(now), "certificates": certificates, "was": was},
+            lot=lot.to_body(),
+            container=container.to_body(),
+            label=label(now),
+        )
+        append(acting, state, event)
+        why = f"certificate of {state.basis['lot']['id']} or {state.basis['solvent_lot']['id']} revised"
+        closing.enter_made(acting, "lot", lot.id, lot.to_body(), f"computed anew: {why}")
+        return float(was), outcome.result(now).value
