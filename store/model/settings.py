@@ -88,6 +88,13 @@ SETTINGS: Mapping[str, SettingKind] = {
             high="5000",
         ),
         SettingKind(
+            "tare_set_mg",
+            "5",
+            "how far an empty vessel may be off the mass of its tare set, in mg",
+            low="0.1",
+            high="1000",
+        ),
+        SettingKind(
             "lock_minutes",
             "5",
             "minutes without a key until the screen locks; never while something is open",

@@ -136,6 +136,9 @@ def expectation(state: PrepState, act: Act) -> Expectation:
         return Expectation(empty_pan_mg(state), limit_mg)
     if act.what == "continuity":
         return Expectation(shown_now_mg(state), 3 * limit_mg)
+    if act.what == "vessel" and (tared := state.basis["vessel"].get("tared")):
+        off_mg = float(number(value(state.basis["settings"], "tare_set_mg")))
+        return Expectation(quantity(tared, "mass").to("mg") + content_mg(state), off_mg)
     lowest = vessel_mg(state) + content_mg(state) if act.what == "sealed" else 0.0
     return Expectation(None, None, lowest_mg=max(lowest * 0.98, readability_mg(of)), highest_mg=capacity_mg)
 

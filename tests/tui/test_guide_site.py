@@ -12,6 +12,7 @@ from store.actions.acting import LetThrough
 from store.actions.gloves import change_gloves
 from store.errors import NeedsSecondPerson, Owed
 from store.model.words import ActKind
+from store.procedure import pan
 from store.queries import gloves, lots, registers
 from store.record.record import Record
 from tests import site
@@ -284,3 +285,17 @@ def test_an_exposure_note_of_changed_gloves_starts_their_clock_anew(
     assert guide.state.current is not None
     assert gloves.clocks(record, guide.state)[0].used_s == 0.0
     assert guide.state.act is None or guide.state.act.kind != ActKind.NOTE
+
+
+# ---- tare sets ----
+
+
+@pytest.mark.parametrize(("off_mg", "fits"), [(4.0, True), (6.0, False)])
+def test_a_vessel_that_is_off_its_tare_set_is_not_taken_for_it(
+    record: Record, clock: site.TestClock, off_mg: float, fits: bool
+) -> None:
+    change(record, "vessel", "V-17", tare_set="T-1", tared="12.03452 g", tared_on="2026-02-27")
+    state = record.prep_state(site.planned(record))
+    act = next(a for step in state.steps for a in step.acts if a.what == "vessel")
+    assert pan.expectation(state, act).holds(12034.52 + off_mg) == fits
+    assert pan.expectation(state, act).holds(12034.52 - off_mg) == fits

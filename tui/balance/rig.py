@@ -90,7 +90,8 @@ class Rig:
 
     def _mass_mg(self, state: PrepState, what: str) -> float:
         row = state.basis["vessel"]
-        vessel_mg = quantity(row["mass"], "mass").to("mg") if row.get("mass") else VESSEL_MG
+        known = row.get("tared") or row.get("mass")
+        vessel_mg = quantity(known, "mass").to("mg") if known else VESSEL_MG
         content_mg = pan.content_mg(state)
         match what:
             case "check":

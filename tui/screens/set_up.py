@@ -15,6 +15,7 @@ from tui.screens.frame import Framed, wrapped
 from tui.screens.register_form import RegisterForm
 from tui.screens.small_form import SmallForm
 from tui.widgets.entry_form import Field
+from tui.widgets.footer import pairs
 from tui.widgets.lines import Lines
 from tui.widgets.table_page import Column, Row, TablePage
 
@@ -73,6 +74,12 @@ class SetUpScreen(Framed[None]):
         if self._pins:
             lines.append("Sample PINs: " + ", ".join(f"{id} {pin}" for id, pin in self._pins.items()))
         self.query_one("#lines", Lines).show((*wrapped((*lines, WHAT), self.wide), ""))
+        self.keys_mean(self.footer())
+
+    def footer(self) -> Sequence[tuple[str, str]]:
+        """Give the keys; samples are offered to an empty record only."""
+        empty = not registers.rows(self.desk.record, "substance", retired=True)
+        return pairs(c for c in self.KEYS if c is not SAMPLES or empty)
 
     def on_screen_resume(self) -> None:
         """Something may have been entered."""
