@@ -12,7 +12,7 @@ from store.model.prep import Plan, Step
 from store.model.registers import Person
 from store.model.settings import SETTINGS
 from store.model.words import Role
-from store.procedure import checks, outcome, recipes
+from store.procedure import checks, meeting, outcome, recipes
 from store.procedure.checks import Finding
 from store.queries import balances, lots, registers
 from store.record.record import Record
@@ -95,18 +95,46 @@ def explain(acting: Acting, plan: Plan) -> Explained:
         The target or the amount is not a quantity of a kind that fits.
     NotFound, UnknownCode
         Something that the plan names is not there.
+    Refused
+        A rehearsal names something hazardous.
     """
     record = acting.record
     basis = gather(record, plan)
     if basis["lot"]["substance"] == basis["solvent_lot"]["substance"]:
         raise BadInput("Substance and solvent are the same: choose another container of solvent.")
+    if plan.rehearsal:
+        _must_be_harmless(basis)
     aims = outcome.aims(plan, basis)
     who: Person = registers.person(record, acting.person)
     today: date = record.due_now().date()
     left = lots.stock(record, plan.container).left_mg
     check = balances.check_standing(record, basis["balance"])
     findings = checks.of_plan(plan, basis, person=who, today=today, left_mg=left, aims=aims, check=check)
+    met = meeting.findings(plan, basis, aims)
+    findings = tuple(sorted((*findings, *dict.fromkeys(met)), key=lambda f: not f.stop))
     return Explained(plan, basis, aims, recipes.steps(plan, basis), findings)
+
+
+def _must_be_harmless(basis: dict[str, Any]) -> None:
+    """Refuse a rehearsal with anything that can hurt: what it handles is in no total of exposure.
+
+    Raises
+    ------
+    Refused
+        Solid or solvent is classified, or nothing is known about it; nobody lets that through.
+    """
+    for id, found in basis["hazards"].items():
+        if found["no_data"]:
+            why = "nothing is known about it"
+        elif found["families"] or found["statements"]:
+            why = "it is classified as hazardous"
+        else:
+            continue
+        name = basis["substances"][id]["name"]
+        raise Refused(
+            f"A rehearsal takes a harmless powder and solvent; {name} is none: {why}. "
+            "Choose containers of substances that are assessed and carry no statement."
+        )
 
 
 def write(acting: Acting, plan: Plan, *, let_through: LetThrough | None = None) -> str:

@@ -12,6 +12,7 @@ from store.actions.cautions import acknowledge_short, before, keep_text
 from store.errors import BadInput, MovedOn, NeedsSecondPerson, NotAcknowledged, Owed, Refused
 from store.model.prep import Act
 from store.model.words import ActKind, PrepStatus, Role
+from store.procedure import meeting
 from store.procedure.checks import Finding
 from store.procedure.recipes import COMPARE
 from store.procedure.standing import Standing
@@ -116,6 +117,9 @@ def confirm(
                 let_through,
             )
         now_checks.stop(acting, state, now_checks.warming(acting, state), let_through)
+        unmixed = meeting.against_cleaning(state.basis, state.aims, answer) if act.what == "cleaning" else ""
+        if unmixed and let_through is None:
+            raise NeedsSecondPerson((unmixed,))
         if act.kind == ActKind.TELL and (against := _outside(state, answer)) and let_through is None:
             raise NeedsSecondPerson((against,))
         if kept_text:

@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-GROUPS = ("lot", "place", "person", "mass")
-"""What an act may be refused for: its material, balance or enclosure, its person, what would be weighed."""
+GROUPS = ("lot", "place", "person", "mass", "mixing")
+"""What an act may be refused for: its material, balance or enclosure, its person, what would be weighed or meet."""
 
 
 @dataclass(frozen=True, slots=True)
