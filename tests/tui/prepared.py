@@ -3,6 +3,7 @@
 import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 from random import Random
@@ -43,19 +44,24 @@ class Moment:
 
 
 @cache
-def moments(plan: Plan = site.PLAN, balance_source: str = "simulated") -> Mapping[str, Moment]:
+def moments(plan: Plan = site.PLAN, *, now: bool = False) -> Mapping[str, Moment]:
     """Walk a prep once and give the record at each act that was open, in order.
 
-    Where the plan's balance is typed in the record, the walk itself still plays on a simulated one.
+    With `now` it is made for a real process, which has the real clock: the walk ended just before, nothing
+    expires, the balance is one that is read by eye, people have numbers for the keypad.
     """
     folder = Path(mkdtemp())
     clock = site.TestClock()
+    if now:
+        clock.time.now_s = (datetime.now(UTC) - site.START).total_seconds() - 1800.0  # noqa: TID251
     found: dict[str, Moment] = {}
     with site.begin(folder / "made.tarebook", clock) as record:
-        if balance_source != "simulated":
-            row = dict(next(r for k, r in site.ROWS if k == "balance"))
-            site.put(record, "balance", row | {"source": balance_source})
+        if now:
+            for_a_process(record)
         prep = site.planned(record, plan)
+        planned = Moment(folder / "planned", prep, clock.time(), 0, "planned")
+        found["planned"] = planned
+        backup(record.path, planned.path)
 
         def keep(guide: Guide) -> bool:
             if guide.on_page or guide.asks:
@@ -71,6 +77,18 @@ def moments(plan: Plan = site.PLAN, balance_source: str = "simulated") -> Mappin
             until=keep
         )
     return found
+
+
+def for_a_process(record: Record) -> None:
+    """Change the rows of the site to what a real process can be driven with."""
+    numbers = {"op-1": "11", "op-2": "12", "so-1": "21"}
+    for register, row in site.ROWS:
+        if register == "balance":
+            site.put(record, register, row | {"source": "typed"})
+        elif register == "lot":
+            site.put(record, register, row | {"expiry": "2199-12-31"})
+        elif row["id"] in numbers:
+            site.put(record, register, row | {"number": numbers[row["id"]]})
 
 
 def opened(path: Path, clock: site.TestClock) -> Record:
