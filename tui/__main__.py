@@ -17,6 +17,7 @@ COMMANDS = {
         "rehearsals",
         "Rehearsals by person: time open, how well the aim was hit.",
     ),
+    "search": ("tui.cli.find", "search", "Words, numbers, names, CAS numbers, wherever they stand."),
     "label": ("tui.cli.label", "label", "The label of a prep."),
     "enter": ("tui.cli.enter", "enter", "Write what belongs to no prep: a handling, a result, a stocktake."),
     "import": ("tui.cli.transfer", "import_", "Take register rows from a CSV or TOML file."),

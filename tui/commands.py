@@ -64,6 +64,9 @@ REGISTERS = Command(
     "desk",
 )
 SET_UP = Command("set_up", "u", "set up", "What a first prep still needs, one thing after the other.", "desk")
+SEARCH = Command(
+    "search", "f", "find", "Preps, lots, substances, notes and people by number, name, CAS or word.", "desk"
+)
 CHECK = Command("check", "c", "record check", "Prove that the record is whole.", "desk")
 LOCK = Command("lock", "l", "lock", "Sign out; the next person signs in.", "desk")
 THEME = Command("theme", "t", "colours", "Dark, light, high contrast, without colour.", "desk")
@@ -115,6 +118,13 @@ DETAILS = Command(
     "details", "d", "details", "Write what is known of the incident by now; no diagnosis.", "page"
 )
 END = Command("end", "c", "close it", "A safety officer closes the incident, with a reason.", "page")
+TRACE = Command("trace", "t", "trace", "What a lot was made of, and all that was made of it.", "page")
+REVISE = Command(
+    "revise", "v", "certificate", "A keeper enters what a revised certificate says of the lot.", "page"
+)
+ANEW = Command(
+    "anew", "w", "write anew", "Write results anew with the revised certificate; old ones stay.", "page"
+)
 SECTION = Command("section", "1 to 9", "section", "Go to the section of that number.", "page")
 ACCEPT = Command("accept", "a", "accept", "A reviewer accepts the prep; its lot is released.", "page")
 RETURN = Command(
@@ -152,6 +162,7 @@ ALL: tuple[Command, ...] = (
     PAST,
     EXPOSURES,
     REGISTERS,
+    SEARCH,
     SET_UP,
     CHECK,
     LOCK,
@@ -175,6 +186,9 @@ ALL: tuple[Command, ...] = (
     SAMPLES,
     DETAILS,
     END,
+    TRACE,
+    REVISE,
+    ANEW,
     SECTION,
     ACCEPT,
     RETURN,

@@ -1,9 +1,12 @@
-"""Find a word anywhere: preps, lots, substances, containers, people, notes, incidents."""
+"""One box: words, numbers, names and CAS numbers in preps, registers, notes and incidents, newest first."""
 
 from dataclasses import dataclass
 
-from store.queries.preps import like
 from store.record.record import Record
+
+PRIVATE = ("note", "incident", "handling", "monitoring")
+"""Kinds that only those present and a safety officer read."""
+MOST_WORDS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -11,50 +14,68 @@ class Hit:
     """One thing found: where it stands, and the text that was found."""
 
     kind: str
-    """prep, a register, note or incident."""
+    """prep, a register, note, incident, handling, monitoring or verification."""
     id: str
-    """Of the prep or register row."""
+    """Of the prep, the register row, the lot, or the entry of an incident or a handling."""
     text: str
     entry: int
 
 
-def find(record: Record, text: str, *, limit: int = 50) -> tuple[Hit, ...]:
-    """Give what has the text in it, register rows first, then preps, notes and incidents, newest first."""
-    pattern = like(text)
-    if not pattern:
+def find(record: Record, text: str, *, limit: int = 50, offset: int = 0, person: str = "") -> tuple[Hit, ...]:
+    """Give what has every word in it, the last one as a beginning of a word; newest first.
+
+    Parameters
+    ----------
+    offset
+        So many of the newest are left out.
+    person
+        Who looks, where not everything may be read: notes, incidents, handlings and measurements of others
+        are left out; empty for a safety officer.
+    """
+    words = phrase(text)
+    if not words:
         return ()
     found = record.query(
-        r"""
-        SELECT kind, id, text, entry FROM (
-            SELECT register AS kind, id,
-                   coalesce(row ->> '$.name', row ->> '$.text', row ->> '$.substance', '') AS text, entry
-            FROM register_row
-            WHERE register IN ('substance', 'lot', 'container', 'person', 'rule')
-              AND (id LIKE :pattern ESCAPE '\' OR EXISTS (
-                  SELECT 1 FROM json_tree(row) AS t
-                  WHERE t.type IN ('text', 'integer', 'real') AND t.value LIKE :pattern ESCAPE '\'))
-        )
-        UNION ALL
-        SELECT kind, id, text, entry FROM (
-            SELECT 'prep' AS kind, prep AS id, substance || ' ' || target AS text, entry FROM prep
-            WHERE prep LIKE :pattern ESCAPE '\' OR label LIKE :pattern ESCAPE '\'
-               OR substance || ' ' || target || ' ' || lot || ' ' || made_lot LIKE :pattern ESCAPE '\'
-            ORDER BY entry DESC LIMIT :limit
-        )
-        UNION ALL
-        SELECT kind, id, text, entry FROM (
-            SELECT 'note' AS kind, prep AS id, note AS text, entry FROM exposure_note
-            WHERE note LIKE :pattern ESCAPE '\' ORDER BY entry DESC LIMIT :limit
-        )
-        UNION ALL
-        SELECT kind, id, text, entry FROM (
-            SELECT 'incident' AS kind, prep AS id, what || ': ' || note AS text, entry FROM incident
-            WHERE note LIKE :pattern ESCAPE '\' OR what LIKE :pattern ESCAPE '\'
-            ORDER BY entry DESC LIMIT :limit
-        )
-        LIMIT :limit
+        f"""
+        SELECT kind, id, words AS text, rowid AS entry FROM search AS s
+        WHERE search MATCH :words {_own() if person else ""}
+        ORDER BY rowid DESC LIMIT :limit OFFSET :offset
         """,
-        pattern=pattern,
+        words=words,
         limit=limit,
+        offset=offset,
+        **({"person": person} if person else {}),
     )
     return tuple(Hit(**r) for r in found)
+
+
+def _own() -> str:
+    kinds = ", ".join(f"'{kind}'" for kind in PRIVATE)
+    return f"""
+        AND (s.kind NOT IN ({kinds})
+             OR EXISTS (SELECT 1 FROM exposure_note AS n JOIN json_each(n.present) AS p
+                        WHERE s.kind = 'note' AND n.entry = s.rowid AND p.value = :person)
+             OR EXISTS (SELECT 1 FROM incident AS i
+                        WHERE s.kind = 'incident' AND i.entry = CAST(s.id AS INTEGER)
+                          AND (i.person = :person
+                               OR EXISTS (SELECT 1 FROM json_each(i.present) WHERE value = :person)))
+             OR EXISTS (SELECT 1 FROM handling_person AS h
+                        WHERE s.kind = 'handling' AND h.handling = s.rowid AND h.person = :person)
+             OR EXISTS (SELECT 1 FROM monitoring AS m
+                        WHERE s.kind = 'monitoring' AND m.entry = s.rowid AND m.who = :person))
+    """
+
+
+def phrase(text: str) -> str:
+    """Give what was typed as the words to match: signs inside a word part it as they do in what is searched.
+
+    Examples
+    --------
+    >>> phrase("7778-50-9"), phrase('dichromate "op-1"')
+    ('"7778-50-9"*', '"dichromate" "op-1"*')
+    >>> phrase(" - ")
+    ''
+    """
+    parts = [word.replace('"', "") for word in text.split()]
+    kept = [word for word in parts if any(sign.isalnum() for sign in word)][:MOST_WORDS]
+    return " ".join(f'"{word}"' for word in kept) + ("*" if kept else "")

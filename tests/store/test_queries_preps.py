@@ -265,16 +265,40 @@ def test_a_kept_text_is_found_by_its_digest_and_by_the_digits_people_copy(told: 
 
 def test_a_word_is_found_wherever_it_stands(told: Story) -> None:
     prep, _ = told.whole()
-    told.put(ev.IncidentNoted(prep=prep, what="near miss", note="the tweezers slipped", present=("op-1",)))
+    slip = ev.IncidentNoted(prep=prep, what="near miss", note="the tweezers slipped", present=("op-1",))
+    number = told.put(slip)
     opening, _ = told.weigh(told.plan())
     told.note("P-7F3A-0002", opening, unusual="static on the tweezers")
 
     def found(text: str) -> list[tuple[str, str]]:
         return [(h.kind, h.id) for h in search.find(told.record, text)]
 
-    assert found("dichromate") == [("substance", "K2CR2O7")]
-    assert found("7778-50") == [("substance", "K2CR2O7")]
-    assert found("TWEEZERS") == [("note", "P-7F3A-0002"), ("incident", prep)]
+    every = [("prep", "P-7F3A-0002"), ("prep", prep), ("substance", "K2CR2O7")]
+    assert found("dichromate") == found("7778-50") == found("DICHROM") == every
+    assert found("TWEEZERS") == [("note", "P-7F3A-0002"), ("incident", str(number))]
     assert ("prep", prep) in found(prep)
-    assert found("100%") == found("  ") == []
-    assert len(search.find(told.record, "-", limit=3)) == 3
+    assert found(" % - ") == found("  ") == []
+    assert len(search.find(told.record, "K2CR2O7", limit=3)) == 3
+    first, second, third = search.find(told.record, "K2CR2O7", limit=3)
+    assert search.find(told.record, "K2CR2O7", limit=2, offset=1) == (second, third)
+    assert first.entry > second.entry > third.entry
+
+
+def test_notes_and_incidents_of_others_are_not_found_by_who_may_not_read_them(told: Story) -> None:
+    told.put(ev.IncidentNoted(prep="", what="spill", note="tweezers", present=("op-1",)))
+    opening, _ = told.weigh(told.plan())
+    told.note("P-7F3A-0001", opening, unusual="tweezers", present=("op-1", "op-2"))
+
+    def found(person: str) -> list[str]:
+        return [h.kind for h in search.find(told.record, "tweezers", person=person)]
+
+    assert found("") == found("op-1") == ["note", "incident"]
+    assert found("op-2") == ["note"]
+    assert found("rv-1") == []
+
+
+@pytest.mark.parametrize(
+    "text", ['"', '" OR 1', "NEAR(", "a AND", "id:x", "*", "^", "µg 12,5 \x1b", "(" * 40]
+)
+def test_whatever_is_typed_is_looked_for_and_never_an_error(told: Story, text: str) -> None:
+    assert isinstance(search.find(told.record, text), tuple)

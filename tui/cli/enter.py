@@ -1,14 +1,12 @@
 """`tarebook enter`: what belongs to no prep, typed at a shell; `--as` and a PIN for every entry."""
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from tui.cli.desk import acting, open_record
+from tui.cli.enter_lots import COMMANDS
 from tui.cli.output import OneSentence
-
-if TYPE_CHECKING:
-    from store.events import Entry
 
 NUMBERS = {"ignore_unknown_options": True}
 _AS = click.option("--as", "by", metavar="ID", default="", help="Who writes it.")
@@ -20,7 +18,7 @@ def enter() -> None:
     """Write what belongs to no prep: a handling, a measurement, an incident's details, a lot's checks."""
 
 
-def _written(entry: "Entry") -> None:
+def _written(entry: Any) -> None:
     from store.queries import log
 
     click.echo(f"entry {entry.entry}: {log.says(entry.event)}")
@@ -118,3 +116,7 @@ def incident(
         if close:
             last = asked.page(record, incident).last
             _written(incidents.close(who, incident, seen=last, reason=close))
+
+
+for _command in COMMANDS:
+    enter.add_command(_command)

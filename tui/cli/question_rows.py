@@ -6,6 +6,8 @@ from typing import Any
 
 HANDLED = ("time", "present", "what", "held", "lot", "mg", "open", "note", "prep")
 WRONG = ("time", "present", "kind", "note", "held", "enclosure", "prep")
+RECALLED = ("container", "lot", "place", "left", "lot_status", "who", "open_preps")
+REVISED = ("prep", "made_lot", "was", "now", "unit", "change", "how", "containers", "used_by", "label")
 TOTAL = ("key", "handlings", "mg", "open", "estimated", "longest", "incidents", "unusual")
 
 
@@ -140,3 +142,19 @@ def clock(seconds: float, *, estimated: bool = False) -> str:
     """Minutes and seconds; a tilde before what is estimated."""
     whole = round(seconds)
     return f"{'~' if estimated else ''}{whole // 60}:{whole % 60:02d}"
+
+
+def traced(found: Any, output: str) -> Mapping[str, Any]:
+    """Give one container to be recalled, or one prep with its old and its new value."""
+    body = asdict(found)
+    if output != "table":
+        return body
+    if "left_mg" in body:
+        return {**body, "left": "" if found.left_mg is None else f"{found.left_mg / 1000:.3f} g"}
+    change = f"{100 * (found.now / found.was - 1):+.3f} %" if found.changed else ""
+    return {
+        **body,
+        "change": change,
+        "containers": _list([f"{h.container} {h.place}".strip() for h in found.holders]),
+        "label": "print again" if found.print_again else "",
+    }

@@ -217,13 +217,25 @@ def due(ctx: click.Context, days: int, output: str) -> None:
 
 @click.command()
 @click.argument("lot")
+@click.option("--recall", is_flag=True, help="Every container of it and of what was made of it.")
+@click.option("--revised", "revised_", is_flag=True, help="What a revised certificate changes.")
 @format_option
 @click.pass_context
-def trace(ctx: click.Context, lot: str, output: str) -> None:
+def trace(ctx: click.Context, lot: str, recall: bool, revised_: bool, output: str) -> None:
     """Show what a lot was made of, and all that was made of it, with the masses that went in."""
-    from store.queries import lots
+    from store.queries import lots, revised
 
     with open_record(ctx) as record:
+        if recall or revised_:
+            rows: Sequence[Any] = revised.recall(record, lot) if recall else revised.of(record, lot)
+            kind: Any = revised.Recalled if recall else revised.Revised
+            wanted = shaped.RECALLED if recall else shaped.REVISED
+            emit(
+                [shaped.traced(r, output) for r in rows],
+                output,
+                columns=shaped.columns(kind, output, wanted),
+            )
+            return
         found = lots.trace(record, lot)
     if output == "json":
         emit(asdict(found), output)

@@ -33,6 +33,7 @@ class BenchScreen(PadScreen[None]):
         commands.PAST,
         commands.EXPOSURES,
         commands.REGISTERS,
+        commands.SEARCH,
         commands.SET_UP,
         commands.CHECK,
         commands.LOCK,
@@ -224,6 +225,10 @@ class BenchScreen(PadScreen[None]):
             from tui.screens.set_up import SetUpScreen
 
             self.app.push_screen(SetUpScreen(self.desk))
+        elif key == commands.SEARCH.key:
+            from tui.screens.search import SearchScreen
+
+            self.app.push_screen(SearchScreen(self.desk))
         elif key == commands.CHECK.key:
             from tui.screens.record_check import RecordCheckScreen
 

@@ -11,7 +11,7 @@ from store.model.words import PrepStatus, Role
 from store.queries import preps
 from store.queries.page import PrepPage
 from store.record import people
-from tui.commands import ACCEPT, BACK, FIELDS, HELP, NEXT, PAGE, RETURN, SECTION, Command
+from tui.commands import ACCEPT, BACK, FIELDS, HELP, NEXT, PAGE, RETURN, SECTION, TRACE, Command
 from tui.guide.keys import Chosen, Intent, Mode, Number, Typed
 from tui.screens import prep_lines
 from tui.screens.desk import Desk
@@ -33,7 +33,7 @@ class PrepPageScreen(Reading[None]):
 
     CSS_PATH = ["frame.tcss", "prep_page.tcss"]
     NAME = "Prep"
-    KEYS: ClassVar[tuple[Command, ...]] = (SECTION, PAGE, BACK, HELP)
+    KEYS: ClassVar[tuple[Command, ...]] = (SECTION, TRACE, PAGE, BACK, HELP)
     HELP_LINES = (
         "Nothing is hidden here: what was corrected or discarded stands with what became of it, and each "
         "caution is the very text that was acknowledged. A digit goes to its section.",
@@ -107,7 +107,13 @@ class PrepPageScreen(Reading[None]):
                 super().on_intent(intent)
 
     def letter(self, key: str) -> None:
-        """Accept or return."""
+        """Accept or return; or follow the lot that it made, or the one that it was made of."""
+        if key == TRACE.key:
+            from tui.screens.trace import TraceScreen
+
+            state = self.page.state
+            self.app.push_screen(TraceScreen(self.desk, str(state.lot.get("id") or state.basis["lot"]["id"])))
+            return
         if key not in (ACCEPT.key, RETURN.key):
             return
         if not self.reviews:

@@ -106,13 +106,17 @@ class TablePage(Widget, can_focus=True):
         elif isinstance(intent, Typed):
             self._open(intent.text)
         elif intent == Letter("f"):
-            self._finding = True
-            self.keys.machine.expect(TextMode(allow_empty=True))
-            self.keys.machine.begin(self.find)
+            self.seek()
         elif isinstance(intent, Back) and self._finding:
             self._found(self.find)
         else:
             self.post_message(Meant(intent))
+
+    def seek(self) -> None:
+        """Take the words to find."""
+        self._finding = True
+        self.keys.machine.expect(TextMode(allow_empty=True))
+        self.keys.machine.begin(self.find)
 
     def _found(self, words: str) -> None:
         self.find, self._finding = words, False

@@ -1,0 +1,111 @@
+"""`tarebook enter` for lots and containers: a certificate, a stocktake, a sealed gross, a comparison."""
+
+from typing import Any
+
+import click
+
+from tui.cli.desk import acting, open_record
+
+_AS = click.option("--as", "by", metavar="ID", default="", help="Who writes it.")
+_PIN = click.option("--pin-stdin", is_flag=True, help="Read the PIN from standard input.")
+
+
+def _written(entry: Any) -> None:
+    from store.queries import log
+
+    click.echo(f"entry {entry.entry}: {log.says(entry.event)}")
+
+
+@click.command()
+@click.argument("lot")
+@click.argument("says", nargs=-1, metavar="FIELD=VALUE ...")
+@click.option("--reason", default="", help="Why: number and date of the revised certificate.")
+@_AS
+@_PIN
+@click.pass_context
+def certificate(
+    ctx: click.Context, lot: str, says: tuple[str, ...], reason: str, by: str, pin_stdin: bool
+) -> None:
+    """Enter what a revised certificate says of LOT: `assay=99.0 assay_u="U 0.2 k 2"`."""
+    from store.actions import revise
+    from store.errors import BadInput
+    from store.queries import registers, revised
+
+    fields = dict(part.partition("=")[::2] for part in says)
+    if not fields or any("=" not in part for part in says):
+        raise BadInput("Say what it says otherwise, as FIELD=VALUE, such as assay=99.0.")
+    with open_record(ctx, write=True) as record:
+        who = acting(record, by, pin_stdin=pin_stdin)
+        seen = registers.row(record, "lot", lot).entry
+        _written(revise.certificate(who, lot, fields, reason=reason, seen=seen))
+        changed = [r for r in revised.of(record, lot) if r.changed]
+    if changed:
+        click.echo(f"{len(changed)} preps have another value now: tarebook trace {lot} --revised")
+
+
+@click.command()
+@click.argument("container")
+@click.argument("left")
+@click.option("--how", default="weighed", show_default=True, help="weighed or estimated.")
+@click.option("--reason", default="", help="What a difference comes from.")
+@_AS
+@_PIN
+@click.pass_context
+def stock(ctx: click.Context, /, container: str, by: str, pin_stdin: bool, **given: Any) -> None:
+    """Write what is left in CONTAINER: the mass of its content, such as "4.51 g"."""
+    from store.actions import stock as verbs
+
+    with open_record(ctx, write=True) as record:
+        _written(verbs.take_stock(acting(record, by, pin_stdin=pin_stdin), container, **given))
+
+
+@click.command()
+@click.argument("container")
+@click.argument("shown")
+@click.option("--when", default="before use", show_default=True, help="at closing, before use, after use.")
+@click.option("--balance", required=True, help="Which balance showed it.")
+@click.option("--limit", "limit_percent", default="1", show_default=True, help="A leak from so many percent.")
+@_AS
+@_PIN
+@click.pass_context
+def sealed(ctx: click.Context, /, container: str, by: str, pin_stdin: bool, **given: Any) -> None:
+    """Write the gross of the sealed CONTAINER as the display SHOWED it, and what it lost since."""
+    from store.actions import stock as verbs
+    from store.queries import storage
+    from store.units import rounded
+
+    with open_record(ctx, write=True) as record:
+        _written(verbs.weigh_sealed(acting(record, by, pin_stdin=pin_stdin), container, **given))
+        found = storage.of(record, container)
+    last = found.weighings[-1]
+    for key in ("loss_mg", "u_loss_mg", "loss_percent", "days"):
+        if key in last.computed:
+            click.echo(f"{key.replace('_', ' '):<14}{last.computed[key]}")
+    if last.leaks:
+        click.echo("LEAKS: liquid may have gone as well as vapour. Do not use it on a corrected value.")
+    elif found.value is not None and found.u:
+        shown, u = rounded(found.value, found.u)
+        click.echo(f"in it now     {shown} {found.unit}, u {u}, if only solvent escaped")
+
+
+@click.command()
+@click.argument("lot")
+@click.argument("ratio")
+@click.option("--how", default="previous lot", show_default=True, help="previous lot or independent check.")
+@click.option("--against", required=True, help="Number of the previous lot, or what it was held against.")
+@click.option("--method", required=True, help="How it was measured.")
+@click.option("--u", default="", help="Standard uncertainty of the ratio.")
+@click.option("--limit", "limit_percent", default="", help="How far from 1 it may be, in percent.")
+@click.option("--note", default="", help="In words.")
+@_AS
+@_PIN
+@click.pass_context
+def verification(ctx: click.Context, /, lot: str, by: str, pin_stdin: bool, **given: Any) -> None:
+    """Write how LOT stood against another: RATIO is found over expected, 1 is agreement."""
+    from store.actions import stock as verbs
+
+    with open_record(ctx, write=True) as record:
+        _written(verbs.verify_lot(acting(record, by, pin_stdin=pin_stdin), lot, **given))
+
+
+COMMANDS = (certificate, stock, sealed, verification)

@@ -1,0 +1,171 @@
+"""One lot: what it was made of, all that was made of it, what a certificate changes, what to recall."""
+
+from collections.abc import Mapping, Sequence
+from typing import ClassVar
+
+from store.actions import revise
+from store.errors import StoreError
+from store.model.words import Role
+from store.procedure.state import PrepState
+from store.queries import lot_checks, registers, revised, trace
+from store.queries.revised import Revised
+from store.queries.trace import Link
+from store.units import rounded
+from tui.commands import ANEW, BACK, HELP, PAGE, REVISE, Command
+from tui.screens.desk import Desk
+from tui.screens.reading import Reading
+from tui.screens.small_form import SmallForm
+from tui.screens.tabled import tabled
+from tui.widgets.entry_form import Field
+from tui.widgets.lines import clip
+
+ASKED = (
+    ("assay", "assay in percent"), ("assay_u", "its uncertainty"), ("water", "water in percent"),
+    ("water_u", "its uncertainty"), ("loss_on_drying", "loss on drying"),
+    ("loss_on_drying_u", "its uncertainty"),
+)  # fmt: skip
+"""What a revised certificate mostly says; anything else is changed in the register."""
+
+
+class TraceScreen(Reading[None]):
+    """Everything above and below a lot."""
+
+    CSS_PATH = ["frame.tcss", "prep_page.tcss"]
+    NAME = "Trace"
+    KEYS: ClassVar[tuple[Command, ...]] = (REVISE, ANEW, PAGE, BACK, HELP)
+    HELP_LINES = (
+        "Masses are those standing in the vessels at the end. STALE: it rests on something withdrawn.",
+        "A revised certificate changes no result by itself: each prep is shown with its old and its new "
+        "value. A reviewer or a keeper has them written anew; then the old ones stay on the page, and "
+        "accepted preps wait for review again.",
+    )
+
+    def __init__(self, desk: Desk, lot: str) -> None:
+        super().__init__(desk)
+        self.lot = lot
+        trace.trace(desk.record, lot)
+
+    def show_head(self) -> None:
+        """Show which lot it is."""
+        self.NAME = f"Trace of lot {self.lot}"
+        super().show_head()
+
+    def text(self, width: int) -> Sequence[str]:
+        """Give every section."""
+        record = self.desk.record
+        found = trace.trace(record, self.lot)
+        made = f", made by {found.made_by}" if found.made_by else ""
+        out = [clip(f"{found.substance} {found.concentration}   {found.status}{made}", width)]
+        out += [clip(f"STALE: {found.stale}", width)] if found.stale else []
+        out += ["", "MADE OF", *_links(found.up, width), "", "MADE OF IT", *_links(found.down, width)]
+        changes = revised.of(record, self.lot)
+        if any(r.how != "unchanged" for r in changes):
+            out += ["", "WITH THE CERTIFICATE AS IT STANDS NOW", *changed(changes, width)]
+        rows = revised.recall(record, self.lot)
+        recall = [
+            (r.container, r.lot, r.place, _grams(r.left_mg), ", ".join(r.who), ", ".join(r.open_preps))
+            for r in rows
+        ]
+        names = ("container", "lot", "place", "left", "who", "open preps")
+        out += ["", "WHERE IT IS NOW", *(tabled(names, recall, width) or ("no container in use",))]
+        checks = lot_checks.of(record, self.lot)
+        if checks:
+            held = [
+                (c.day, c.person, c.how, c.against, f"{c.ratio:g}", "" if c.within else "OUT OF LIMIT")
+                for c in checks
+            ]
+            names = ("on", "by", "how", "against", "ratio", "")
+            out += ["", "HELD AGAINST OTHERS", *tabled(names, held, width)]
+        return out
+
+    def letter(self, key: str) -> None:
+        """Enter a revised certificate, or have results written anew."""
+        try:
+            if key == REVISE.key:
+                self.desk.acting.must(Role.KEEPER)
+                self.app.push_screen(_certificate(self.desk, self.lot), self._again)
+            elif key == ANEW.key:
+                self._write_anew()
+        except StoreError as refusal:
+            self.say(refusal)
+
+    def _again(self, done: bool | None) -> None:
+        if done:
+            self.draw()
+            again = [r for r in revised.of(self.desk.record, self.lot) if r.changed]
+            if again:
+                self.say(f"{len(again)} preps have another value now; {ANEW.key} writes them anew.")
+
+    def _write_anew(self) -> None:
+        self.desk.acting.must(Role.REVIEWER, Role.KEEPER)
+        record = self.desk.record
+        waiting = [r for r in revised.of(record, self.lot) if r.how == "computed" and r.changed]
+        if not waiting:
+            self.say("Nothing that rests on this lot has another value now.")
+            return
+
+        def do(_: Mapping[str, str]) -> None:
+            with record.immediate():
+                for row in waiting:
+                    seen = record.prep_state(row.prep).last_entry
+                    revise.write_anew(self.desk.acting, row.prep, seen=seen, label=self._label)
+
+        lines = (
+            "The old results stay on their pages; accepted preps wait for review again, and their lots with "
+            "them.",
+            *changed(waiting, self.wide),
+        )
+        fields = (Field("yes", "write them anew", "choice", "", ("yes",), required=True),)
+        self.app.push_screen(SmallForm(self.desk, "Write anew", lines, fields, do), self._again)
+
+    def _label(self, state: PrepState) -> str:
+        from tui.guide.labels import data_of
+        from tui.paper.label import label_text
+
+        return label_text(data_of(self.desk.record, state, "final"))
+
+
+def _links(links: Sequence[Link], width: int) -> Sequence[str]:
+    rows = [
+        (
+            f"{'. ' * (x.depth - 1)}{x.parent}", f"{x.net_mg:.2f}", x.content, x.child or "no lot", x.prep,
+            "; ".join(p for p in (x.prep_status, x.day, f"STALE: {x.stale}" if x.stale else "") if p),
+        )
+        for x in links
+    ]  # fmt: skip
+    return tabled(("of", "mg", "as", "in", "prep", ""), rows, width) or ("nothing that this record knows",)
+
+
+def changed(rows: Sequence[Revised], width: int) -> Sequence[str]:
+    """Draw old and new values; what has no new one says why."""
+    out = []
+    for r in rows:
+        was, now = _value(r.was, r.was_u, r.unit), _value(r.now, r.now_u, r.unit)
+        more = [r.how] if r.how != "computed" else []
+        more += ["PRINT LABEL AGAIN"] if r.print_again else []
+        more += [f"used by {', '.join(r.used_by)}"] if r.used_by else []
+        out.append((r.prep, r.made_lot, was, now, r.by, "; ".join(more)))
+    return tabled(("prep", "lot", "was", "is now", "by", ""), out, width)
+
+
+def _value(value: float | None, u: float | None, unit: str) -> str:
+    if value is None:
+        return "-"
+    return f"{rounded(value, u)[0] if u else f'{value:g}'} {unit}"
+
+
+def _grams(mass_mg: float | None) -> str:
+    return "" if mass_mg is None else f"{mass_mg / 1000:.3f} g"
+
+
+def _certificate(desk: Desk, lot: str) -> SmallForm:
+    found = registers.row(desk.record, "lot", lot)
+
+    def do(given: Mapping[str, str]) -> None:
+        says = {key: given[key] for key, _ in ASKED}
+        revise.certificate(desk.acting, lot, says, reason=given["reason"], seen=found.entry)
+
+    fields = tuple(Field(key, label, value=str(found.row.get(key, ""))) for key, label in ASKED)
+    reason = Field("reason", "why", required=True, help="such as: certificate revised, its number and date")
+    lines = ("What was written with the old certificate stays; what changes is shown beside it.",)
+    return SmallForm(desk, f"Revised certificate of {lot}", lines, (*fields, reason), do)
