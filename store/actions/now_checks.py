@@ -35,7 +35,8 @@ def person(acting: Acting, state: PrepState) -> tuple[Finding, ...]:
     """Give what stands against this person at the open step."""
     today = acting.record.due_now().date()
     who = registers.person(acting.record, acting.person)
-    step = state.current.name if state.current is not None else ""
+    # A rehearsal is how a step is trained for: it does not ask for the training in it.
+    step = state.current.name if state.current is not None and not state.plan.rehearsal else ""
     return tuple(checks.of_person(who, state.basis, today, step=step))
 
 

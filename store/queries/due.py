@@ -10,6 +10,7 @@ from datetime import date, datetime, timedelta
 from store.errors import BadInput
 from store.model.words import NOT_CLASSIFIED, Role
 from store.queries import incidents, lots, periods, preps, registers
+from store.queries.lapsing import lapsing
 from store.queries.preps import PrepRow
 from store.record.record import Record
 from store.units import number
@@ -136,8 +137,12 @@ def opened(record: Record) -> tuple[Due, ...]:
 
 
 def checks(record: Record, *, within_days: int) -> tuple[Due, ...]:
-    """Give checks, calibrations, enclosure tests, filter and glove changes; the most overdue first."""
-    found = [*_balances(record, within_days), *_enclosures(record, within_days)]
+    """Give checks, calibrations, tests, filter and glove changes, training; the most overdue first."""
+    found = [
+        *_balances(record, within_days),
+        *_enclosures(record, within_days),
+        *_people(record, within_days),
+    ]
     return tuple(sorted(found, key=lambda d: (d.day != "", d.day, d.id)))
 
 
@@ -202,6 +207,12 @@ def _enclosures(record: Record, within_days: int) -> Iterator[Due]:
             yield from _dated("enclosure", found.id, name, what, found.row.get(key), now, within_days)
 
 
+def _people(record: Record, within_days: int) -> Iterator[Due]:
+    now = record.due_now()
+    for held in lapsing(record):
+        yield from _dated("person", held.person, held.name, held.what, held.until, now, within_days)
+
+
 def _dated(
     register: str, id: str, name: str, what: str, day: object, now: datetime, within_days: int
 ) -> Iterator[Due]:
@@ -210,7 +221,7 @@ def _dated(
         return
     days = periods.days_from(str(day), now.date())
     if days <= within_days:
-        group = "due" if register in ("balance", "enclosure") else "expiring"
+        group = "due" if register in ("balance", "enclosure", "person") else "expiring"
         yield Due(group, what, register, id, name, str(day), days)
 
 

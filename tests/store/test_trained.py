@@ -13,7 +13,7 @@ from store.actions.registers import register
 from store.errors import BadField, NotAllowed, NotFound, PinRefused, Refused
 from store.model.registers import Person
 from store.procedure import trained
-from store.queries import registers
+from store.queries import due, registers
 from store.record import people as pins
 from store.record.record import Record
 from tests import site
@@ -180,3 +180,15 @@ def test_who_holds_no_role_for_it_sets_no_pin_of_another(record: Record) -> None
     with pytest.raises(NotAllowed):
         people.set_pin(site.acting(record), "op-2", "5555")
     assert pins.waits_s(record, "op-2") == 0
+
+
+@pytest.mark.parametrize(("within", "said"), [(9, []), (10, ["fit test", "training for all"])])
+def test_training_and_fit_tests_are_due_before_they_lapse_and_a_clearance_is_nobody_else_s(
+    record: Record, within: int, said: list[str]
+) -> None:
+    row = dict(registers.row(record, "person", "op-1").row)
+    days = {"fit_test": "size 8", "fit_until": "2026-03-12", "cleared_until": "2026-03-03"}
+    old_and_new = ["all: 2024-01-01 to 2025-01-01", "all: 2025-01-01 to 2026-03-12"]
+    site.put(record, "person", row | days | {"training": old_and_new})
+    found = [d.what for d in due.checks(record, within_days=within) if d.register == "person"]
+    assert sorted(found) == said

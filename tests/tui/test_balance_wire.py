@@ -59,9 +59,8 @@ def cable(tmp_path: Path) -> Iterator[Cable]:
 
 
 def row(port: str, kind: str = "serial", **more: str) -> Registered:
-    return Registered(
-        id="B-1", name="x", source=kind, port=port, unit="mg", readability="0.01 mg", capacity="20 g", **more
-    )
+    body = {"id": "B-1", "name": "x", "source": kind, "port": port, "unit": "mg"}
+    return Registered.from_body({**body, "readability": "0.01 mg", "capacity": "20 g", **more})
 
 
 def until(holds: Callable[[], bool], seconds: float = 10.0) -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from tests import site
-from tests.tui import desks, snap
+from tests.tui import desks, rehearsed, snap
 from tui.screens.bench import BenchScreen
 from tui.screens.plan import PlanScreen
 from tui.screens.second import SecondScreen
@@ -52,11 +52,11 @@ async def test_a_plan_is_written_and_its_first_step_begins(tmp_path: Path) -> No
 
 @pytest.mark.parametrize(("digit", "rehearsal"), [("2", False), ("3", True)])
 async def test_a_plan_may_be_for_later_or_a_rehearsal(tmp_path: Path, digit: str, rehearsal: bool) -> None:
-    desk = desks.desk(tmp_path)
+    desk = desks.desk(tmp_path, story=rehearsed.harmless)
     app = desks.DeskApp(BenchScreen(desk), PlanScreen(desk))
     async with app.run_test(size=(80, 24)) as pilot:
         await desks.settle(pilot)
-        await typed(pilot, "C-1\r", "5 mmol/L\r", "10 mL\r", "WB-1\r", USUAL)
+        await typed(pilot, "SC-1\r", "20 mmol/L\r", "15 mL\r", "WB-1\r", USUAL)
         await snap.press(pilot, digit)
         await desks.settle(pilot)
         assert isinstance(app.screen, StepScreen if rehearsal else BenchScreen)

@@ -15,7 +15,7 @@ from tui.balance.protocol import LIVE_S, RAW_LINES, Sample
 
 CREEP_S = 20.0
 """The slope is fitted over so long, or since the last disturbance."""
-LEAST_CREEP_S = 3.0
+LEAST_CREEP_S = 5.0
 MOST = 4000
 
 

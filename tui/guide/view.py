@@ -94,6 +94,8 @@ def fit(phrases: tuple[str, ...], width: int, *, lead: str = "", lines: int = 2)
     ('DANGER  carcinogen 1B · oxidiser',)
     >>> fit(("carcinogen 1B", "oxidiser", "corrosive", "toxic"), 50, lead="DANGER  ", lines=1)
     ('DANGER  carcinogen 1B · and 3 more, see the label',)
+    >>> fit((), 50, lead="NO SIGNAL WORD  ")
+    ('NO SIGNAL WORD',)
     """
     for many in range(len(phrases), 0, -1):
         rest = len(phrases) - many
@@ -101,7 +103,7 @@ def fit(phrases: tuple[str, ...], width: int, *, lead: str = "", lines: int = 2)
         laid = _laid((*phrases[:many], *more), width, lead)
         if len(laid) <= lines:
             return laid
-    return (lead + phrases[0],)
+    return ((lead + phrases[0]) if phrases else lead.rstrip(),)
 
 
 def _laid(phrases: tuple[str, ...], width: int, lead: str) -> tuple[str, ...]:

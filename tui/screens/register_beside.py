@@ -8,9 +8,10 @@ from store.exchange.said import RETENTION
 from store.hazards import families
 from store.model.registers import Substance
 from store.model.settings import SETTINGS
-from store.queries import due, exposures, lots, preps, registers, totals
+from store.queries import due, exposures, lots, preps, registers, rehearsals, totals
 from store.queries.asked import asked
 from store.queries.registers import RegisterRow
+from store.queries.rehearsals import Practice
 from store.units import fixed
 from tui.guide.view import clock
 from tui.screens import plan_words
@@ -21,6 +22,12 @@ from tui.screens.tabled import tabled
 
 SHOWN = 20
 """Preps and links named on a page; the past preps show all."""
+
+AS_TRAINING = (
+    "It can count as training if the keeper enters it in the field training, as "
+    "`weigh_solid: {day} to` and the last day it holds."
+)
+"""Nothing counts by itself: somebody who may judge it does."""
 
 Besides = Callable[[Desk, RegisterRow, int], Iterator[str]]
 
@@ -115,6 +122,7 @@ def _balance(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
 
 
 def _person(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
+    yield from _practice(desk, row.id, width)
     acting = desk.acting
     if not exposures.may_see(acting.roles, acting.person, row.id):
         yield from wrapped(("The exposure log of another person is seen by a safety officer.",), width)
@@ -126,6 +134,38 @@ def _person(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
     yield from tabled(("handlings", "open", "hazard family, as classified then"), rows, width)
     yield ""
     yield from wrapped((RETENTION,), width)
+
+
+def _practice(desk: Desk, person: str, width: int) -> Iterator[str]:
+    """Give what the person's rehearsals come to, and how they are entered as training."""
+    found = rehearsals.done(desk.record, person=person)
+    for sums in rehearsals.practice(found):
+        yield from wrapped((practised(sums),), width, indent="  ")
+    rows = [
+        (
+            r.day,
+            r.prep,
+            clock(r.open_s),
+            f"{r.deviation_percent:+.1f} %",
+            str(r.portions),
+            str(r.incidents or ""),
+        )
+        for r in found[:SHOWN]
+    ]
+    yield from tabled(("day", "rehearsal", "open", "off the aim", "portions", "incidents"), rows, width)
+    if found:
+        yield from wrapped((AS_TRAINING.format(day=found[0].day),), width, indent="  ")
+        yield ""
+
+
+def practised(sums: Practice) -> str:
+    """Say what a person's rehearsals come to, in a line."""
+    scatter = "" if sums.scatter_percent is None else f", scatter {sums.scatter_percent:.1f} %"
+    times = "rehearsal" if sums.rehearsals == 1 else "rehearsals"
+    return (
+        f"{sums.rehearsals} {times}, the last on {sums.last_day}: open {clock(sums.open_s)} (median), "
+        f"{sums.deviation_percent:+.1f} % off the aim{scatter}, incidents {sums.incidents}"
+    )
 
 
 def _setting(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
