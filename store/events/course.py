@@ -1,0 +1,127 @@
+"""What happens to a prep as a whole: notes, ways back, its end and its review."""
+
+from dataclasses import dataclass, field
+
+from store.events.base import Body, Event
+
+
+@dataclass(frozen=True, kw_only=True)
+class ExposureNoted(Event):
+    """How the handlings went; every handling owes one."""
+
+    kind = "exposure_noted"
+    prep: str
+    step: int
+    act: str
+    handlings: tuple[int, ...]
+    enclosure: str
+    gloves: str
+    unusual: bool = False
+    note: str = ""
+    present: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class IncidentNoted(Event):
+    """Something went wrong, or nearly did."""
+
+    kind = "incident"
+    prep: str
+    what: str
+    note: str
+    substances: tuple[str, ...] = ()
+    handling: int = 0
+    enclosure: str = ""
+    present: tuple[str, ...] = ()
+    step: int = -1
+    hazards: Body = field(default_factory=dict)
+    """Hazard snapshots by substance, where no prep has taken them."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepDone(Event):
+    """All acts of a step are done; the next one is open."""
+
+    kind = "step_done"
+    prep: str
+    step: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class WentBack(Event):
+    """The prep goes on at an earlier step, whose acts from `act` on are asked again."""
+
+    kind = "went_back"
+    prep: str
+    step: int
+    act: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Corrected(Event):
+    """An entry was wrong: this is the reading as it should have been; the exposure stays."""
+
+    kind = "corrected"
+    prep: str
+    entry: int
+    shown: str
+    net_mg: str
+    total_mg: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Discarded(Event):
+    """It happened, the content goes to waste; exposure and stock stay."""
+
+    kind = "discarded"
+    prep: str
+    entry: int
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class NeverHappened(Event):
+    """A second person agrees that it did not happen: it leaves the totals, it stays on the page."""
+
+    kind = "never_happened"
+    prep: str
+    entry: int
+    second: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PrepClosed(Event):
+    """The prep is done; the result with its inputs and budget, and the lot it makes."""
+
+    kind = "prep_closed"
+    prep: str
+    result: Body
+    lot: Body
+    container: Body
+    label: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Abandoned(Event):
+    """The prep was given up; what became of the material."""
+
+    kind = "abandoned"
+    prep: str
+    reason: str
+    material: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reviewed(Event):
+    """A reviewer accepted or returned a prep."""
+
+    kind = "reviewed"
+    prep: str
+    verdict: str
+    reason: str
+    meaning: str
+    head: str
+    """entry:digest of the prep as it was reviewed."""
