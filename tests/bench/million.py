@@ -146,7 +146,8 @@ def _prep(
         if chance.random() < 0.0005:
             add(
                 "incident", handling + 3, prep, step, at, day, person, "spill", "a grain", json.dumps(held),
-                handling, "E-1", json.dumps(present),
+                json.dumps(families_of(substance)), handling, "E-1", json.dumps(present),
+                0, "", "", "", "", "", "", "", 0, "", "", "",
             )  # fmt: skip
         for someone in present:
             add("handling_person", handling, someone, day)

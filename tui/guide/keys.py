@@ -25,55 +25,15 @@ calls `press`. Whole lines of a teletype are read by `whole_line`.
 import math
 
 from tui.guide.intents import (
-    COMMANDS,
-    ENTERS,
-    LONGEST,
-    NAMES,
-    SPOILT,
-    Acknowledged,
-    Act,
-    Back,
-    Choose,
-    Chosen,
-    Doubtful,
-    Help,
-    Intent,
-    Letter,
-    Mode,
-    Note,
-    Number,
-    Page,
-    Pause,
-    Pin,
-    Scanned,
-    Spill,
-    Text,
-    Typed,
-)
+    COMMANDS, ENTERS, LONGEST, NAMES, SPOILT, Acknowledged, Act, Back, Choose, Chosen, Doubtful, Help,
+    Intent, Letter, Mode, Note, Number, Page, Pause, Pin, Scanned, Spill, Text, Typed,
+)  # fmt: skip
 
 __all__ = [
-    "Acknowledged",
-    "Act",
-    "Back",
-    "Choose",
-    "Chosen",
-    "Doubtful",
-    "Help",
-    "Intent",
-    "KeyMachine",
-    "Letter",
-    "Mode",
-    "Note",
-    "Number",
-    "Page",
-    "Pause",
-    "Pin",
-    "Scanned",
-    "Spill",
-    "Text",
-    "Typed",
+    "Acknowledged", "Act", "Back", "Choose", "Chosen", "Doubtful", "Help", "Intent", "KeyMachine",
+    "Letter", "Mode", "Note", "Number", "Page", "Pause", "Pin", "Scanned", "Spill", "Text", "Typed",
     "whole_line",
-]
+]  # fmt: skip
 
 QUIET_GAP_S = 0.15
 """Longer than between two keys of a device (20 ms at 50 a second), shorter than between two of a hand."""
