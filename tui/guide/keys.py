@@ -25,8 +25,30 @@ calls `press`. Whole lines of a teletype are read by `whole_line`.
 import math
 
 from tui.guide.intents import (
-    COMMANDS, ENTERS, LONGEST, NAMES, SPOILT, Acknowledged, Act, Back, Choose, Chosen, Doubtful, Help,
-    Intent, Letter, Mode, Note, Number, Page, Pause, Pin, Scanned, Spill, Text, Typed,
+    COMMANDS,
+    ENTERS,
+    LONGEST,
+    NAMES,
+    SPOILT,
+    Acknowledged,
+    Act,
+    Back,
+    Choose,
+    Chosen,
+    Doubtful,
+    Help,
+    Intent,
+    Letter,
+    Mode,
+    Note,
+    Number,
+    Page,
+    Pause,
+    Pin,
+    Scanned,
+    Spill,
+    Text,
+    Typed,
 )  # fmt: skip
 
 __all__ = [
