@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 GROUPS = ("lot", "place", "person", "mass", "mixing")
-"""What an act may be refused for: its material, balance or enclosure, person, what would be weighed or meet."""
+"""What an act may be refused for: its material, balance, enclosure, person, or what is weighed or meets."""
 
 
 @dataclass(frozen=True, slots=True)
