@@ -86,6 +86,9 @@ INCIDENTS = Command("incidents", "i", "incidents", "What went wrong, or was unus
 SUMS = Command(
     "sums", "s", "sums", "Added up by month, substance, hazard family, person; again: the next.", "list"
 )
+CHART = Command(
+    "chart", "c", "chart", "Achieved over target of the row's substance, prep after prep.", "list"
+)
 ENTER = Command(
     "enter",
     "a",
@@ -119,6 +122,8 @@ DETAILS = Command(
 )
 END = Command("end", "c", "close it", "A safety officer closes the incident, with a reason.", "page")
 TRACE = Command("trace", "t", "trace", "What a lot was made of, and all that was made of it.", "page")
+AGAIN = Command("again", "n", "plan again", "A new plan with what this one had, checked afresh.", "page")
+BESIDE = Command("beside", "b", "beside another", "This prep and another, side by side.", "page")
 REVISE = Command(
     "revise", "v", "certificate", "A keeper enters what a revised certificate says of the lot.", "page"
 )
@@ -177,6 +182,7 @@ ALL: tuple[Command, ...] = (
     INCIDENTS,
     SUMS,
     WEEKS,
+    CHART,
     ENTER,
     ADD,
     CHANGE,
@@ -187,6 +193,8 @@ ALL: tuple[Command, ...] = (
     DETAILS,
     END,
     TRACE,
+    AGAIN,
+    BESIDE,
     REVISE,
     ANEW,
     SECTION,

@@ -11,6 +11,7 @@ from typing import Any
 
 from store.actions.known import Known
 from store.errors import BadField, BadInput, StoreError
+from store.model.decisions import PLACES, strength_of
 from store.model.registers import LIST_KINDS, check_id
 from store.model.site_rows import dated, minutes_through
 from store.model.words import NOT_CLASSIFIED, StepName
@@ -253,6 +254,29 @@ def _breakthrough(text: str, known: Known) -> tuple[str, ...]:
     return (f"{_ref('substance', solvent, known)}: {figure(minutes)}",)
 
 
+def _mixing_rule(text: str, known: Known) -> tuple[str, ...]:
+    from store.hazards.mixing import rules
+
+    ids = tuple(str(rule["id"]) for rule in rules())
+    if text not in ids:
+        near = get_close_matches(text, ids, n=3, cutoff=0.4)
+        raise BadInput(f"{plain(text)} is no mixing rule: write one of {', '.join(near or ids[:3])} ...")
+    return (text,)
+
+
+def _place(text: str, known: Known) -> tuple[str, ...]:
+    return (_choice(text, PLACES),)
+
+
+def _person(text: str, known: Known) -> tuple[str, ...]:
+    return (_ref("person", text, known),)
+
+
+def _up_to(text: str, known: Known) -> tuple[str, ...]:
+    substance, percent = strength_of(text)
+    return (f"{_ref('substance', substance, known)}: {figure(percent)}",)
+
+
 def _class(text: str, known: Known) -> tuple[str, ...]:
     return (NOT_CLASSIFIED,) if text.casefold() == NOT_CLASSIFIED else (text,)
 
@@ -267,5 +291,9 @@ _ENTRIES: Mapping[str, Callable[[str, Known], tuple[str, ...]]] = {
     "breakthrough": _breakthrough,
     "classification": _class,
     "calibration_u": _calibration_u,
+    "rules": _mixing_rule,
+    "places": _place,
+    "people": _person,
+    "up_to": _up_to,
 }
 """How the entries of a list are read; families stand by their ids, however an officer names them."""

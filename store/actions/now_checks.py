@@ -2,11 +2,14 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Any
 
 from store.actions.acting import Acting, LetThrough
 from store.errors import NeedsSecondPerson, NotFound, Refused
+from store.hazards.mixing import STOP, WARN
+from store.model.registers import Procedure
 from store.model.settings import SETTINGS
-from store.procedure import checks
+from store.procedure import checks, meeting, warned
 from store.procedure.checks import Finding
 from store.procedure.state import PrepState
 from store.queries import gloves, registers
@@ -55,6 +58,39 @@ def material(acting: Acting, state: PrepState) -> tuple[Finding, ...]:
             gone.append(Finding(f"{register} {found.id} was retired", group="lot"))
         now[key] = {**basis[key], **found.row}
     return (*gone, *checks.of_material(state.plan, now, today))
+
+
+def met(acting: Acting, state: PrepState, liquid: str = "") -> tuple[Finding, ...]:
+    """Give what the open step brings together that must not meet, by the registers as they are now.
+
+    A warning that was not found at the plan, and so was not acknowledged, stops as well.
+    """
+    record, basis = acting.record, as_now(acting, state)
+    solid, solvent = (state.total_mg(c) or float(state.aims[f"{c}_mg"]) for c in ("solid", "solvent"))
+    meetings = (
+        (meeting.with_cleaning(basis, solid, solvent, liquid),) if liquid else meeting.at_step(state, basis)
+    )
+    procedures = [Procedure.from_body(r.row) for r in registers.rows(record, "procedure")]
+    today = record.due_now().date()
+    read = f"{state.step}/{warned.MET}" in state.answers
+    found = (meeting.said(m, procedures, person=acting.person, today=today) for m in meetings)
+    return tuple(
+        Finding(s.text, group="mixing") for s in found if s.level == STOP or (s.level == WARN and not read)
+    )
+
+
+def as_now(acting: Acting, state: PrepState) -> dict[str, Any]:
+    """Give the basis of a plan with its lots and substances as the registers have them now."""
+    now, record = dict(state.basis), acting.record
+    now["substances"] = dict(now["substances"])
+    try:
+        for key in ("lot", "solvent_lot"):
+            now[key] = {**now[key], **registers.body(record, "lot", now[key]["id"])}
+        for id in now["substances"]:
+            now["substances"][id] = registers.body(record, "substance", id)
+    except NotFound:
+        pass  # a story without registers: the plan's own rows count
+    return now
 
 
 def worn(acting: Acting, state: PrepState) -> tuple[Finding, ...]:

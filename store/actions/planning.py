@@ -9,10 +9,10 @@ from store.actions.acting import Acting, LetThrough
 from store.actions.hazards_now import of_row
 from store.errors import BadInput, NeedsSecondPerson, Refused
 from store.model.prep import Plan, Step
-from store.model.registers import Person
+from store.model.registers import Person, Procedure
 from store.model.settings import SETTINGS
 from store.model.words import Role
-from store.procedure import checks, meeting, outcome, recipes
+from store.procedure import checks, meeting, outcome, recipes, warned
 from store.procedure.checks import Finding
 from store.queries import balances, lots, registers
 from store.record.record import Record
@@ -73,6 +73,17 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
         ],
         "vessel": registers.in_use(record, "vessel", plan.vessel),
         "settings": registers.settings(record),
+        "carriers": _carriers(record, lot=lot, solvent_lot=solvent_lot),
+        "procedures": [dict(r.row) for r in registers.rows(record, "procedure")],
+    }
+
+
+def _carriers(record: Record, **lots: dict[str, Any]) -> dict[str, str]:
+    """What the solutions among the lots are dissolved in, by name."""
+    return {
+        key: str(registers.body(record, "substance", lot["solvent"])["name"])
+        for key, lot in lots.items()
+        if lot.get("solvent")
     }
 
 
@@ -110,8 +121,13 @@ def explain(acting: Acting, plan: Plan) -> Explained:
     left = lots.stock(record, plan.container).left_mg
     check = balances.check_standing(record, basis["balance"])
     findings = checks.of_plan(plan, basis, person=who, today=today, left_mg=left, aims=aims, check=check)
-    met = meeting.findings(plan, basis, aims)
-    findings = tuple(sorted((*findings, *dict.fromkeys(met)), key=lambda f: not f.stop))
+    procedures = [Procedure.from_body(row) for row in basis["procedures"]]
+    met = [
+        meeting.said(m, procedures, person=acting.person, today=today)
+        for m in meeting.of_plan(plan, basis, aims)
+    ]
+    basis["mixing"] = warned.kept(met)
+    findings = tuple(sorted((*findings, *dict.fromkeys(meeting.findings(met))), key=lambda f: not f.stop))
     return Explained(plan, basis, aims, recipes.steps(plan, basis), findings)
 
 

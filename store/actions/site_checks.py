@@ -7,9 +7,11 @@ from typing import Any
 from store.actions.field_checks import within
 from store.actions.known import Known
 from store.errors import BadField, StoreError
-from store.model.registers import Glove, LocalRule, Person, Row, Setting, Vessel
+from store.model.decisions import strength_of
+from store.model.registers import Glove, LocalRule, Person, Procedure, Row, Setting, Vessel
 from store.model.settings import SETTINGS
 from store.model.site_rows import minutes_through
+from store.model.words import Role
 from store.units import number, plain
 
 SPILL = "9"
@@ -72,6 +74,25 @@ def _rule(row: LocalRule, known: Known) -> Iterator[BadField]:
         )
 
 
+def _procedure(row: Procedure, known: Known) -> Iterator[BadField]:
+    yield from order(row, ("since", "until"))
+    if not row.rules:
+        yield BadField("rules", "it allows nothing: write the mixing rules that it is for.")
+    if not row.up_to:
+        yield BadField("up_to", "no strength is without an end: write up to which it is approved.")
+    named = [strength_of(text)[0] for text in row.up_to]
+    if twice := next((n for n in named if named.count(n) > 1), ""):
+        yield BadField("up_to", f"{twice} stands twice: keep one strength.")
+    yield from _competent(row.approved_by, "approved_by", known)
+
+
+def _competent(person: str, field: str, known: Known) -> Iterator[BadField]:
+    """What softens a caution is decided by who answers for it."""
+    roles = known.body("person", person).get("roles", ())
+    if not {Role.SAFETY_OFFICER, Role.REVIEWER} & set(roles):
+        yield BadField(field, f"{person} is neither safety officer nor reviewer: name one who is.")
+
+
 def _setting(row: Setting, known: Known) -> Iterator[BadField]:
     kind = SETTINGS.get(row.id)
     if kind is None:
@@ -101,6 +122,7 @@ CHECKS: Mapping[type[Row], Callable[[Any, Known], Iterator[BadField]]] = {
     Vessel: _vessel,
     Person: _person,
     LocalRule: _rule,
+    Procedure: _procedure,
     Setting: _setting,
 }
 """What is checked of each of these rows."""

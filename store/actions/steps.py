@@ -12,7 +12,6 @@ from store.actions.cautions import acknowledge_short, before, keep_text
 from store.errors import BadInput, MovedOn, NeedsSecondPerson, NotAcknowledged, Owed, Refused
 from store.model.prep import Act
 from store.model.words import ActKind, PrepStatus, Role
-from store.procedure import meeting
 from store.procedure.checks import Finding
 from store.procedure.recipes import COMPARE
 from store.procedure.standing import Standing
@@ -117,9 +116,8 @@ def confirm(
                 let_through,
             )
         now_checks.stop(acting, state, now_checks.warming(acting, state), let_through)
-        unmixed = meeting.against_cleaning(state.basis, state.aims, answer) if act.what == "cleaning" else ""
-        if unmixed and let_through is None:
-            raise NeedsSecondPerson((unmixed,))
+        if act.what == "cleaning":
+            now_checks.stop(acting, state, now_checks.met(acting, state, answer), let_through)
         if act.kind == ActKind.TELL and (against := _outside(state, answer)) and let_through is None:
             raise NeedsSecondPerson((against,))
         if kept_text:
@@ -160,6 +158,7 @@ def open_up(acting: Acting, prep: str, *, seen: int, let_through: LetThrough | N
         found = (
             *now_checks.person(acting, state),
             *now_checks.worn(acting, state),
+            *now_checks.met(acting, state),
             *(Finding(what, group="place") for what in stops_weighing(acting.record, state)),
         )
         now_checks.stop(acting, state, found, let_through)
@@ -203,9 +202,18 @@ def close_up(acting: Acting, prep: str, *, seen: int, open_s: float | None) -> N
         append(acting, state, event)
 
 
-def handle(acting: Acting, prep: str, *, seen: int, detail: str = "") -> None:
-    """Write a handling without an opening: transfer in or out, waste."""
+def handle(
+    acting: Acting, prep: str, *, seen: int, detail: str = "", let_through: LetThrough | None = None
+) -> None:
+    """Write a handling without an opening: transfer in or out, waste.
+
+    Raises
+    ------
+    NeedsSecondPerson
+        What goes to waste must not meet what is in the stream.
+    """
     with guarded_act(acting, prep, seen, ActKind.HANDLE) as (state, act):
+        now_checks.stop(acting, state, now_checks.met(acting, state), let_through)
         event = ev.Handled(
             prep=prep,
             step=state.step,
@@ -214,6 +222,7 @@ def handle(acting: Acting, prep: str, *, seen: int, detail: str = "") -> None:
             enclosure=state.plan.enclosure,
             substances=state.steps[state.step].substances,
             detail=detail,
+            let_through=(let_through.to_body(),) if let_through else (),
         )
         append(acting, state, event)
 

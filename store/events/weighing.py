@@ -119,6 +119,7 @@ class Handled(Event):
     enclosure: str = ""
     substances: tuple[str, ...] = ()
     detail: str = ""
+    let_through: tuple[Body, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

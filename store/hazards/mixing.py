@@ -14,11 +14,11 @@ from typing import Any
 
 from store.errors import OutOfRange, UnknownCode
 from store.hazards.data import table
+from store.model.decisions import PLACES as PLACES
 
 NOT_CHECKED, REMIND, WARN, STOP = "not checked", "remind", "warn", "stop"
 LEVELS = (NOT_CHECKED, REMIND, WARN, STOP)
 """From nothing known to the strongest."""
-PLACES = ("vessel", "waste", "cleaning")
 SLACK = 1 - 1e-9
 """A strength typed as the floor itself is on the floor, whatever binary fractions make of it."""
 
@@ -70,6 +70,8 @@ class Verdict:
     """Names that the list does not have: nothing is known of them beyond their statements."""
     others: tuple[str, ...] = ()
     """Every other rule that spoke, at any level."""
+    stops: tuple[str, ...] = ()
+    """Every rule that stops: what allows it must allow each of them."""
 
     @property
     def sentences(self) -> tuple[str, ...]:
@@ -148,6 +150,7 @@ def meet(items: Sequence[Item], where: str = "vessel") -> Verdict:
         tuple(under),
         names,
         tuple(rule["id"] for _, rule in spoke if rule is not best),
+        tuple(rule["id"] for at, rule in spoke if at == STOP),
     )
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from store.errors import BadField
 from store.model.columns import LIST_KINDS, Row, col
+from store.model.decisions import Procedure
 from store.model.site_rows import Glove, LocalRule, Person, Setting, Vessel
 from store.model.words import BASES, CONDITIONING, FORMS, LotStatus
 
@@ -19,6 +20,7 @@ __all__ = [
     "LocalRule",
     "Lot",
     "Person",
+    "Procedure",
     "Row",
     "Setting",
     "Substance",
@@ -179,6 +181,7 @@ REGISTERS: Mapping[str, type[Row]] = {
     "vessel": Vessel,
     "person": Person,
     "rule": LocalRule,
+    "procedure": Procedure,
     "setting": Setting,
 }
 """Every register; imported in this order, rows refer only to rows before them."""

@@ -113,7 +113,7 @@ SETTINGS: Mapping[str, SettingKind] = {
         SettingKind(
             "never_let_through",
             "none",
-            "what not even a second person lets through: lot, place, person, mass; parted by commas",
+            "what not even a second person lets through: lot, place, person, mass, mixing; parted by commas",
             "words",
             words=GROUPS,
         ),

@@ -1,77 +1,252 @@
-"""What a prep brings together: solute with solvent in the vessel, what is in it with a cleaning liquid."""
+"""What a prep brings together: solute with solvent, what is left with a cleaning liquid, what goes to waste."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any
 
+from store.errors import StoreError
 from store.hazards import mixing
-from store.hazards.mixing import NOT_CHECKED, STOP, WARN, Item, Verdict
+from store.hazards.mixing import LEVELS, NOT_CHECKED, REMIND, STOP, WARN, Item, Part, Verdict
+from store.model.decisions import Procedure
 from store.model.prep import Plan
+from store.model.words import StepName
 from store.procedure.checks import Finding
-from store.units import number
+from store.procedure.inputs import CONCENTRATIONS
+from store.procedure.state import PrepState
+from store.units import figure, number, quantity
+
+VESSEL, WASTE, CLEANING = mixing.PLACES
 
 
-def _item(
-    row: Mapping[str, Any], lot: Mapping[str, Any], snapshot: Mapping[str, Any], mass_mg: float
-) -> Item:
-    """One substance as the rules know it; by name, CAS number or synonym, else by tags and statements."""
+@dataclass(frozen=True, slots=True)
+class Meeting:
+    """Things that meet in one place, and what the rules say of it."""
+
+    place: str
+    what: str
+    """In words, such as `sodium azide and water in the vessel`."""
+    verdict: Verdict
+    strengths: Mapping[str, float]
+    """Percent by mass of each substance in what meets: of the solute in the finished solution."""
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What is said of one meeting to a person, and at which level it holds for this site."""
+
+    place: str
+    level: str
+    text: str
+    what: str
+    unknown: tuple[str, ...] = ()
+    """Names that the list does not have."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """One substance as the rules know it: by name, CAS number or synonym, else by tags and statements."""
+
+    name: str
+    fraction: float
+    carrier: str
+    tags: tuple[str, ...]
+    statements: tuple[str, ...]
+
+    def item(self, mass_mg: float) -> Item:
+        return Item(self.name, self.fraction, mass_mg, self.carrier, self.tags, self.statements)
+
+    def parts(self, share: float) -> tuple[Part, ...]:
+        """The components of this liquid or solid where it is a share of a mixture."""
+        own = (Part(self.name, share * self.fraction, self.tags, self.statements),)
+        if self.fraction >= 1:
+            return own
+        return (*own, Part(self.carrier or f"the rest of {self.name}", share * (1 - self.fraction)))
+
+
+def _known(basis: Mapping[str, Any], key: str) -> _Known:
+    lot = basis[key]
+    row, snapshot = basis["substances"][lot["substance"]], basis["hazards"][lot["substance"]]
     names = (row["name"], row.get("cas", ""), *row.get("synonyms", ()))
-    found = next((n for n in names if n and mixing.known(n)), row["name"])
-    strength = 1.0
-    if row.get("form") in ("liquid", "solution") and lot.get("assay") and not lot["assay"].startswith(">"):
-        strength = min(1.0, float(number(lot["assay"].replace("%", ""))) / 100.0)
-    return Item(
-        found,
-        strength,
-        mass_mg,
-        tags=tuple(row.get("tags", ())),
-        statements=tuple(s["code"] for s in snapshot["statements"]),
+    return _Known(
+        next((n for n in names if n and mixing.known(n)), row["name"]),
+        _strength(row, lot),
+        str(basis.get("carriers", {}).get(key, "")),
+        tuple(row.get("tags", ())),
+        tuple(s["code"] for s in snapshot["statements"]),
     )
 
 
-def _items(basis: Mapping[str, Any], aims: Mapping[str, Any]) -> tuple[Item, Item]:
-    lot, solvent = basis["lot"], basis["solvent_lot"]
-    solute_row, solvent_row = (basis["substances"][x["substance"]] for x in (lot, solvent))
-    hazards = basis["hazards"]
+def _strength(row: Mapping[str, Any], lot: Mapping[str, Any]) -> float:
+    """Mass fraction of the substance in its lot; 1 where nothing says so: unknown is the strongest."""
+    if lot.get("concentration"):
+        try:
+            stated = quantity(lot["concentration"], *CONCENTRATIONS)
+            if stated.kind == "mass_fraction":
+                return min(1.0, stated.to("g/g"))
+            if stated.kind == "mass_concentration" and (own := lot.get("density") or row.get("density")):
+                return min(1.0, stated.to("g/L") / quantity(own, "density").to("kg/m3"))
+        except StoreError:
+            pass
+    elif row.get("form") in ("liquid", "solution") and lot.get("assay") and not lot["assay"].startswith(">"):
+        return min(1.0, float(number(lot["assay"].replace("%", ""))) / 100.0)
+    return 1.0
+
+
+# ---- what meets ----
+
+
+def of_plan(plan: Plan, basis: Mapping[str, Any], aims: Mapping[str, Any]) -> tuple[Meeting, ...]:
+    """Give everything that a plan brings together, with the masses it aims at."""
+    masses = float(aims["solid_mg"]), float(aims["solvent_mg"])
+    liquids = basis["enclosure"].get("cleaning", ())
     return (
-        _item(solute_row, lot, hazards[lot["substance"]], float(aims["solid_mg"])),
-        _item(solvent_row, solvent, hazards[solvent["substance"]], float(aims["solvent_mg"])),
+        in_vessel(basis, *masses, solvent_first=plan.recipe.endswith("solvent first")),
+        *(with_cleaning(basis, *masses, liquid) for liquid in liquids),
+        *in_waste(basis, *masses),
     )
 
 
-def in_vessel(plan: Plan, basis: Mapping[str, Any], aims: Mapping[str, Any]) -> Verdict:
+def at_step(state: PrepState, basis: Mapping[str, Any]) -> tuple[Meeting, ...]:
+    """Give what the open step brings together, with the masses that are in the vessel by now."""
+    step, there = state.current, {c: state.total_mg(c) for c in ("solid", "solvent")}
+    if step is None:
+        return ()
+    solid_mg, solvent_mg = (there[c] or float(state.aims[f"{c}_mg"]) for c in ("solid", "solvent"))
+    if step.name == StepName.WASTE:
+        liquid = next((a for k, a in state.answers.items() if k.endswith("/liquid")), "")
+        return in_waste(basis, solid_mg, solvent_mg, liquid)
+    before = {StepName.ADD_SOLVENT: "solid", StepName.WEIGH_SOLID: "solvent"}.get(step.name, "")
+    if not before or not there[before]:
+        return ()
+    return (in_vessel(basis, solid_mg, solvent_mg, solvent_first=before == "solvent"),)
+
+
+def in_vessel(
+    basis: Mapping[str, Any], solid_mg: float, solvent_mg: float, *, solvent_first: bool
+) -> Meeting:
     """Give what is known of solute and solvent meeting, in the order of the recipe."""
-    items = _items(basis, aims)
-    return mixing.meet(items if not plan.recipe.endswith("solvent first") else items[::-1])
+    items = _known(basis, "lot").item(solid_mg), _known(basis, "solvent_lot").item(solvent_mg)
+    verdict = mixing.meet(items[::-1] if solvent_first else items)
+    return Meeting(VESSEL, f"{_names(basis)} in the vessel", verdict, _strengths(basis, solid_mg, solvent_mg))
 
 
-def with_cleaning(basis: Mapping[str, Any], aims: Mapping[str, Any], liquid: str) -> Verdict:
-    """Give what is known of traces of solute and solution meeting a cleaning liquid."""
-    return mixing.meet((*_items(basis, aims), Item(liquid)), where="cleaning")
+def with_cleaning(basis: Mapping[str, Any], solid_mg: float, solvent_mg: float, liquid: str) -> Meeting:
+    """Give what is known of rests of powder and of solution meeting a cleaning liquid."""
+    powder, solution = _known(basis, "lot").item(solid_mg), _solution(basis, solid_mg, solvent_mg)
+    verdict = _strongest(mixing.meet((rest, Item(liquid)), CLEANING) for rest in (powder, solution))
+    what = f"{_names(basis)} and {liquid} when cleaning"
+    return Meeting(CLEANING, what, verdict, _strengths(basis, solid_mg, solvent_mg))
 
 
-def findings(plan: Plan, basis: Mapping[str, Any], aims: Mapping[str, Any]) -> Iterator[Finding]:
-    """Give what a plan's meetings come to: a stop, a warning, a reminder, or that nothing was checked."""
-    solute, solvent = (basis["substances"][basis[k]["substance"]]["name"] for k in ("lot", "solvent_lot"))
-    yield from _said(f"{solute} and {solvent} in the vessel", in_vessel(plan, basis, aims))
-    for liquid in basis["enclosure"].get("cleaning", ()):
-        yield from _said(f"{solute} and {liquid} when cleaning", with_cleaning(basis, aims, liquid))
+def in_waste(
+    basis: Mapping[str, Any], solid_mg: float, solvent_mg: float, liquid: str = ""
+) -> tuple[Meeting, ...]:
+    """Give what is known of solution, and wipes with a cleaning liquid, meeting the waste stream."""
+    stream = basis["substances"][basis["lot"]["substance"]].get("waste_stream", "")
+    if not stream:
+        return ()
+    items = [Item(stream), _solution(basis, solid_mg, solvent_mg), *([Item(liquid)] if liquid else [])]
+    what = f"{_names(basis)}{f' and {liquid}' if liquid else ''} in waste stream {stream}"
+    return (Meeting(WASTE, what, mixing.meet(items, WASTE), _strengths(basis, solid_mg, solvent_mg)),)
 
 
-def against_cleaning(basis: Mapping[str, Any], aims: Mapping[str, Any], liquid: str) -> str:
-    """Say why a cleaning liquid must not be used on what this prep leaves; empty where no rule says so."""
-    verdict = with_cleaning(basis, aims, liquid)
-    return "; ".join(f.what for f in _said(f"cleaning with {liquid}", verdict) if f.stop)
+def _solution(basis: Mapping[str, Any], solid_mg: float, solvent_mg: float) -> Item:
+    w = solid_mg / (solid_mg + solvent_mg)
+    parts = (*_known(basis, "lot").parts(w), *_known(basis, "solvent_lot").parts(1 - w))
+    return Item("the solution", mass_mg=solid_mg + solvent_mg, parts=parts)
 
 
-def _said(what: str, verdict: Verdict) -> Iterator[Finding]:
-    instead = f" {verdict.instead}" if verdict.instead else ""
-    if verdict.level == STOP:
-        order = f" Order: {verdict.order}" if verdict.order else ""
-        yield Finding(f"{what} must not meet: {verdict.happens}{instead}{order}", group="mixing")
-    elif verdict.level == NOT_CHECKED:
-        yield Finding(f"{what}: not checked, no rule was found", stop=False, group="mixing")
-    else:
-        word = "warning" if verdict.level == WARN else "remember"
-        yield Finding(f"{word}, {what}: {verdict.happens}{instead}", stop=False, group="mixing")
-    if verdict.unchecked and verdict.level != NOT_CHECKED:
-        yield Finding(f"not checked: {', '.join(verdict.unchecked)}", stop=False, group="mixing")
+def _names(basis: Mapping[str, Any]) -> str:
+    return " and ".join(basis["substances"][basis[k]["substance"]]["name"] for k in ("lot", "solvent_lot"))
+
+
+def _strengths(basis: Mapping[str, Any], solid_mg: float, solvent_mg: float) -> dict[str, float]:
+    solute, solvent = _known(basis, "lot"), _known(basis, "solvent_lot")
+    return {
+        basis["solvent_lot"]["substance"]: 100.0 * solvent.fraction,
+        basis["lot"]["substance"]: 100.0 * solute.fraction * solid_mg / (solid_mg + solvent_mg),
+    }
+
+
+def _strongest(of: Iterator[Verdict]) -> Verdict:
+    found = tuple(of)
+    best = max(found, key=lambda v: LEVELS.index(v.level))
+
+    def every(name: str) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(x for v in found for x in getattr(v, name)))
+
+    return replace(best, stops=every("stops"), unchecked=every("unchecked"), others=every("others"))
+
+
+# ---- what is said of it ----
+
+
+def said(meeting: Meeting, procedures: Sequence[Procedure], *, person: str, today: date) -> Said:
+    """Give what is said of a meeting; where approved procedures cover every stop it is a reminder."""
+    verdict, what = meeting.verdict, meeting.what
+    more = f" {verdict.instead}" if verdict.instead else ""
+    more += f" Order: {verdict.order}." if verdict.order else ""
+    more += f" ({verdict.rule})" if verdict.rule else ""
+    level, after = verdict.level, _not_listed(verdict.unchecked)
+    match level:
+        case mixing.STOP:
+            covering = [_covering(procedures, meeting, rule, person, today) for rule in verdict.stops]
+            text = f"{what} must not meet: {verdict.happens}{more}"
+            if all(covering):
+                by = "; ".join(dict.fromkeys(_approved(p) for p in covering if p is not None))
+                level, text = REMIND, f"remember, {what}: {verdict.happens}{more} Allowed by {by}."
+        case mixing.NOT_CHECKED:
+            text = f"{what}: not checked, no rule was found."
+        case _:
+            text = f"{'warning' if level == WARN else 'remember'}, {what}: {verdict.happens}{more}"
+    return Said(meeting.place, level, text + after, what, verdict.unchecked)
+
+
+def _not_listed(names: Sequence[str]) -> str:
+    return f" Not checked, not in the list: {', '.join(names)}." if names else ""
+
+
+def _covering(
+    procedures: Sequence[Procedure], meeting: Meeting, rule: str, person: str, today: date
+) -> Procedure | None:
+    return next((p for p in procedures if covers(p, meeting, rule, person=person, today=today)), None)
+
+
+def covers(procedure: Procedure, meeting: Meeting, rule: str, *, person: str, today: date) -> bool:
+    """Say whether an approved procedure is for this rule, place and person, on this day and at this strength."""
+    strengths = dict(procedure.ceilings)
+    of = [name for name in meeting.strengths if name in strengths]
+    return (
+        rule in procedure.rules
+        and (not procedure.places or meeting.place in procedure.places)
+        and (not procedure.people or person in procedure.people)
+        and (not procedure.substances or bool(set(procedure.substances) & set(meeting.strengths)))
+        and procedure.since <= today.isoformat() <= procedure.until
+        and bool(of)
+        and all(meeting.strengths[name] <= strengths[name] * (1 + 1e-9) for name in of)
+    )
+
+
+def _approved(procedure: Procedure) -> str:
+    up_to = ", ".join(f"{name} up to {figure(most)} %" for name, most in procedure.ceilings)
+    return (
+        f"procedure {procedure.id}: {procedure.text} (approved by {procedure.approved_by} until "
+        f"{procedure.until}; {up_to})"
+    )
+
+
+def findings(of: Sequence[Said]) -> Iterator[Finding]:
+    """Give what stands against a plan. One bad cleaning liquid of several stops nothing: it is not chosen."""
+    free = any(s.level != STOP for s in of if s.place == CLEANING)
+    for one in of:
+        if one.level == STOP and one.place == CLEANING and free:
+            yield Finding(f"choose another liquid: {one.text}", stop=False, group="mixing")
+        elif one.level != NOT_CHECKED:
+            yield Finding(one.text, stop=one.level == STOP, group="mixing")
+    if silent := [s for s in of if s.level == NOT_CHECKED]:
+        names = tuple(dict.fromkeys(n for s in silent for n in s.unknown))
+        what = "; ".join(s.what for s in silent)
+        yield Finding(
+            f"not checked, no rule was found: {what}.{_not_listed(names)}", stop=False, group="mixing"
+        )

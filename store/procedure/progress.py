@@ -171,8 +171,12 @@ def _handled(state: PrepState, entry: ev.Entry, event: ev.Handled) -> PrepState:
         substances=event.substances,
         closed=entry.entry,
     )
-    done = _did(state, event.step, event.act) if event.act else state.done
-    return replace(state, handlings=(*state.handlings, handling), done=done)
+    return replace(
+        state,
+        handlings=(*state.handlings, handling),
+        done=_did(state, event.step, event.act) if event.act else state.done,
+        let_through=(*state.let_through, *event.let_through),
+    )
 
 
 def _dosed(state: PrepState, entry: ev.Entry, event: ev.Dosed) -> PrepState:

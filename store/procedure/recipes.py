@@ -6,6 +6,7 @@ from typing import Any
 from store.errors import UnknownCode
 from store.model.prep import Act, Plan, Step
 from store.model.words import ActKind, StepName
+from store.procedure import warned
 from store.procedure.conditioning import conditioning, mixing
 
 COMPARE = "compare"
@@ -284,4 +285,4 @@ def steps(plan: Plan, basis: Mapping[str, Any]) -> tuple[Step, ...]:
     """
     if plan.recipe not in RECIPES:
         raise UnknownCode(f"There is no recipe {plan.recipe!r}: choose {' or '.join(RECIPES)}.")
-    return RECIPES[plan.recipe](plan, basis)
+    return warned.into(RECIPES[plan.recipe](plan, basis), basis)

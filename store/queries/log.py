@@ -124,11 +124,13 @@ def _opened(e: ev.Opened) -> str:
         for part in (e.container and f"container {e.container}", e.vessel and f"vessel {e.vessel}")
         if part
     )
-    return f"step {e.step + 1}: opened {e.what}{', ' + which if which else ''} in {e.enclosure}"
+    opened = f"step {e.step + 1}: opened {e.what}{', ' + which if which else ''} in {e.enclosure}"
+    return opened + through(e.let_through)
 
 
 def _handled(e: ev.Handled) -> str:
-    return f"step {e.step + 1}: {e.what}{': ' + e.detail if e.detail else ''} ({e.enclosure})"
+    said = f": {e.detail}" if e.detail else ""
+    return f"step {e.step + 1}: {e.what}{said} ({e.enclosure}){through(e.let_through)}"
 
 
 def _incident(e: ev.IncidentNoted) -> str:

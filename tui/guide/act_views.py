@@ -10,6 +10,7 @@ from store.errors import BadReading
 from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import outcome, pan
+from store.procedure.warned import LINE
 from tui.guide import acts, exposure, halvings, weigh
 from tui.guide.texts import CLOSE_KEY, ENTER, OPEN_KEY
 from tui.guide.view import ALWAYS, Live, StepView, clock
@@ -19,7 +20,14 @@ if TYPE_CHECKING:
 
 
 def draw(view: StepView, guide: "Guide", act: Act) -> StepView:
-    """Add the open act to a view."""
+    """Add the open act to a view, and the line that stands below it."""
+    step = guide.state.current
+    line = step.extra.get(f"{LINE}{act.key}", "") if step is not None else ""
+    drawn = _act(view, guide, act)
+    return replace(drawn, body=(*drawn.body, line)) if line else drawn
+
+
+def _act(view: StepView, guide: "Guide", act: Act) -> StepView:
     enter = ENTER.get(act.kind, "done")
     match act.kind:
         case ActKind.ANSWER:

@@ -8,6 +8,7 @@ from store.actions.acting import LetThrough
 from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import pan
+from store.procedure.warned import MET
 from tui.guide import exposure, keys, weigh
 from tui.guide.asks import Ask, choose
 
@@ -70,8 +71,9 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
         case ActKind.CLOSE, keys.Act():
             exposure.close(guide)
         case ActKind.HANDLE, keys.Act():
-            steps.handle(guide.acting, guide.prep, seen=seen)
-            guide.did()
+            guide.try_with_second(
+                lambda second: steps.handle(guide.acting, guide.prep, seen=seen, let_through=second)
+            )
         case ActKind.CONFIRM, keys.Act():
             text = guide.label() if act.what in LABELS else ""
             guide.try_with_second(
@@ -121,6 +123,9 @@ def _answer(guide: "Guide", act: Act, number: int) -> None:
         return
     if act.key == "look" and number == 2:
         guide.said = "Go on swirling, closed. Look again later."
+        return
+    if act.key == MET and number != 1:
+        guide.said = "Stop. Nothing of it meets yet: ask, or give the prep up (-)."
         return
     if act.key == "look" and number == 3:
         guide.said = "Discard it or give the prep up: press - ."

@@ -157,6 +157,8 @@ class Guide:
     def take(self, intent: keys.Intent) -> None:
         """Do what a key asks; a refusal is said in one sentence and changes nothing."""
         self.said = ""
+        if self.fresh_sample is None:
+            self.poll()  # a line prompt may have waited long: what counts is what the display shows now
         try:
             self._take(intent)
         except NeedsSecondPerson as refusal:

@@ -9,7 +9,7 @@ from store.model.words import PrepStatus
 from store.queries import named, preps, registers
 from store.queries.preps import PrepRow, Sort
 from store.units import percent, rounded
-from tui.commands import BACK, FIND, HELP, OPEN, ORDER, PAGE, WHICH, Command
+from tui.commands import BACK, CHART, FIND, HELP, OPEN, ORDER, PAGE, WHICH, Command
 from tui.screens.bench_rows import named as names_of
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed
@@ -27,7 +27,7 @@ class PastPrepsScreen(Framed[None]):
 
     CSS_PATH = ["frame.tcss", "past_preps.tcss"]
     NAME = "Past preps"
-    KEYS: ClassVar[tuple[Command, ...]] = (OPEN, FIND, WHICH, ORDER, PAGE, BACK, HELP)
+    KEYS: ClassVar[tuple[Command, ...]] = (OPEN, FIND, WHICH, ORDER, CHART, PAGE, BACK, HELP)
     HELP_LINES = (
         "Every prep stands here: open, closed, given up, accepted, returned. f looks for words in number, "
         "plan, label and who planned it; w chooses by substance, lot, status, period; o changes the order.",
@@ -71,6 +71,19 @@ class PastPrepsScreen(Framed[None]):
         elif key == WHICH.key:
             screen = WhichScreen(self.desk, fields(self.desk, self.which), check=self._check)
             self.app.push_screen(screen, self._chosen)
+        elif key == CHART.key:
+            self._chart()
+
+    def _chart(self) -> None:
+        """Chart the substance of the row; where one is chosen, that one."""
+        table = self.query_one(TablePage)
+        if not table.rows:
+            self.say("No row is here: choose a substance with w, then c.")
+            return
+        from tui.screens.chart import ChartScreen
+
+        row = preps.past(self.desk.record, text=table.rows[table.cursor].key, limit=1)[0]
+        self.app.push_screen(ChartScreen(self.desk, self.which["substance"] or row.substance))
 
     def _check(self, values: Mapping[str, str]) -> None:
         _past(self.desk, values, find="", order=ORDERS[0], most=1, offset=0)

@@ -48,9 +48,11 @@ class PlanScreen(Framed[None]):
         "What would be refused may be let through by a named second person, if the site's settings say so.",
     )
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Desk, *, like: Plan | None = None) -> None:
         super().__init__(desk)
         self.form = EntryForm(fields(desk), id="form")
+        if like is not None:
+            _as_before(desk, self.form.fields, like)
         self._explained: Explained | None = None
 
     def inside(self) -> Iterable[Widget]:
@@ -222,6 +224,17 @@ def fields(desk: Desk) -> tuple[Field, ...]:
         Field("loss_after", "evaporates after", take=_loss, help="the last weighing; up to, such as 6 mg"),
         Field("then", "write it, then", "choice", "", (BEGIN, LATER, REHEARSE), required=True),
     )
+
+
+def _as_before(desk: Desk, of: Iterable[Field], like: Plan) -> None:
+    """Put what a past plan had; what is not in use any more stays empty, everything is checked afresh."""
+    registers_of = {"container": "container", "solvent_container": "container"}
+    for field in of:
+        known = str(getattr(like, field.key, ""))
+        register = registers_of.get(field.key, field.key)
+        if register in ("container", "vessel", "balance", "enclosure"):
+            known = known if any(r.id == known for r in registers.rows(desk.record, register)) else ""
+        field.value = known or field.value
 
 
 def _target(text: str) -> str:

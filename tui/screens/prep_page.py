@@ -11,7 +11,20 @@ from store.model.words import PrepStatus, Role
 from store.queries import preps
 from store.queries.page import PrepPage
 from store.record import people
-from tui.commands import ACCEPT, BACK, FIELDS, HELP, NEXT, PAGE, RETURN, SECTION, TRACE, Command
+from tui.commands import (
+    ACCEPT,
+    AGAIN,
+    BACK,
+    BESIDE,
+    FIELDS,
+    HELP,
+    NEXT,
+    PAGE,
+    RETURN,
+    SECTION,
+    TRACE,
+    Command,
+)
 from tui.guide.keys import Chosen, Intent, Mode, Number, Typed
 from tui.screens import prep_lines
 from tui.screens.desk import Desk
@@ -33,7 +46,7 @@ class PrepPageScreen(Reading[None]):
 
     CSS_PATH = ["frame.tcss", "prep_page.tcss"]
     NAME = "Prep"
-    KEYS: ClassVar[tuple[Command, ...]] = (SECTION, TRACE, PAGE, BACK, HELP)
+    KEYS: ClassVar[tuple[Command, ...]] = (SECTION, TRACE, AGAIN, BESIDE, PAGE, BACK, HELP)
     HELP_LINES = (
         "Nothing is hidden here: what was corrected or discarded stands with what became of it, and each "
         "caution is the very text that was acknowledged. A digit goes to its section.",
@@ -106,6 +119,15 @@ class PrepPageScreen(Reading[None]):
             case _:
                 super().on_intent(intent)
 
+    def _again(self) -> None:
+        """Plan the same again: its containers and lots are checked as they stand now."""
+        if Role.OPERATOR not in self.desk.acting.roles:
+            self.say("An operator plans a prep.")
+            return
+        from tui.screens.plan import PlanScreen
+
+        self.app.push_screen(PlanScreen(self.desk, like=self.page.state.plan))
+
     def letter(self, key: str) -> None:
         """Accept or return; or follow the lot that it made, or the one that it was made of."""
         if key == TRACE.key:
@@ -113,6 +135,14 @@ class PrepPageScreen(Reading[None]):
 
             state = self.page.state
             self.app.push_screen(TraceScreen(self.desk, str(state.lot.get("id") or state.basis["lot"]["id"])))
+            return
+        if key == AGAIN.key:
+            self._again()
+            return
+        if key == BESIDE.key:
+            from tui.screens.beside import ask
+
+            self.app.push_screen(ask(self.desk, self.prep))
             return
         if key not in (ACCEPT.key, RETURN.key):
             return
