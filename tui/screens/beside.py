@@ -1,0 +1,92 @@
+"""Two preps side by side: what was wanted, weighed, came out, and who, with what, where."""
+
+from collections.abc import Mapping, Sequence
+from typing import ClassVar
+
+from store.errors import BadField, NotFound
+from store.queries import preps
+from store.queries.page import PrepPage
+from store.units import percent, rounded
+from tui.commands import BACK, HELP, PAGE, Command
+from tui.screens.desk import Desk
+from tui.screens.reading import Reading
+from tui.screens.small_form import SmallForm
+from tui.screens.tabled import tabled
+from tui.widgets.entry_form import Field
+
+OFFERED = 200
+"""So many of the newest preps are offered by the number typed so far."""
+
+
+def ask(desk: Desk, prep: str) -> SmallForm:
+    """Ask for the other prep, and show both."""
+    known = [p.prep for p in preps.past(desk.record, limit=OFFERED) if p.prep != prep]
+
+    def take(text: str) -> str:
+        try:
+            return desk.record.prep_state(text).prep
+        except NotFound as missing:
+            raise BadField("other", str(missing)) from missing
+
+    def do(given: Mapping[str, str]) -> None:
+        desk.record.prep_state(given["other"])
+        form.app.call_later(form.app.push_screen, BesideScreen(desk, prep, given["other"]))
+
+    other = Field("other", "the other prep", take=take, required=True,
+                  suggest=lambda t: [p for p in known if t.lower() in p.lower()])  # fmt: skip
+    form = SmallForm(desk, f"Beside {prep}", ("Type or scan its number.",), (other,), do)
+    return form
+
+
+class BesideScreen(Reading[None]):
+    """A row for each thing that two preps may differ in; a mark where they do."""
+
+    CSS_PATH = ["frame.tcss", "prep_page.tcss"]
+    NAME = "Side by side"
+    KEYS: ClassVar[tuple[Command, ...]] = (PAGE, BACK, HELP)
+    HELP_LINES = ("Each row is one thing; ≠ stands where the two differ.",)
+
+    def __init__(self, desk: Desk, left: str, right: str) -> None:
+        super().__init__(desk)
+        self.pages = tuple(preps.page(desk.record, p) for p in (left, right))
+
+    def text(self, width: int) -> Sequence[str]:
+        """Give the rows."""
+        left, right = (rows_of(page) for page in self.pages)
+        rows = [(name, "" if left[name] == right[name] else "≠", left[name], right[name]) for name in left]
+        names = ("", "", self.pages[0].state.prep, self.pages[1].state.prep)
+        return tabled(names, rows, width)
+
+
+def rows_of(page: PrepPage) -> dict[str, str]:
+    """Give what two preps are compared by, each as text."""
+    state, plan = page.state, page.state.plan
+    result = page.result
+    value = spread = ""
+    if result is not None and result.value:
+        shown = rounded(float(result.value), float(result.u))[0] if result.u else result.value
+        value = f"{shown} {result.unit}"
+        spread = percent(float(result.k) * float(result.u_rel)) if result.k and result.u_rel else ""
+    deviation = state.result.get("deviation", "")
+    lots = [f"{key}: {state.basis.get(key, {}).get('id', '')}" for key in ("lot", "solvent_lot")]
+    return {
+        "planned": f"{state.planned_at[:10]} by {state.planned_by}",
+        "status": f"{state.status}{', STALE' if page.stale else ''}",
+        "target": f"{plan.target}, {plan.amount}",
+        "recipe": plan.recipe,
+        "lot": lots[0].partition(": ")[2],
+        "assay": str(state.basis.get("lot", {}).get("assay", "")),
+        "solvent lot": lots[1].partition(": ")[2],
+        "vessel": plan.vessel,
+        "balance": plan.balance,
+        "enclosure": plan.enclosure,
+        "solid": f"{state.total_mg('solid'):.2f} mg",
+        "solvent": f"{state.total_mg('solvent') / 1000:.4f} g",
+        "result": value,
+        "U": spread,
+        "off target": f"{100 * float(deviation):+.3f} %" if deviation else "",
+        "open": f"{sum(h.open_s for h in state.handlings) / 60:.1f} min",
+        "doses": str(len(state.doses)),
+        "incidents": str(len(state.incidents)),
+        "made lot": str(state.lot.get("id", "")),
+    }
