@@ -6,17 +6,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import MISSING, Field
 from datetime import date
 from decimal import Decimal
-from difflib import get_close_matches
 from typing import Any
 
 from store.actions.known import Known
+from store.actions.list_entries import ENTRIES, choice, ref
 from store.errors import BadField, BadInput, StoreError
-from store.model.decisions import PLACES, strength_of
 from store.model.registers import LIST_KINDS, check_id
-from store.model.site_rows import dated, minutes_through
-from store.model.words import NOT_CLASSIFIED, StepName
-from store.procedure.balance_checks import by_load
-from store.units import UNITS, figure, number, plain, quantity
+from store.units import UNITS, number, plain, quantity
 
 Cell = str | tuple[str, ...]
 
@@ -31,6 +27,8 @@ LIMITS: Mapping[str, tuple[str, str, bool]] = {
     "check_hours": ("0.5", "8784", False),
     "in_use_days": ("1", "3650", True),
     "shift_minutes": ("1", "720", True),
+    "open_minutes": ("1", "720", True),
+    "below": ("0.000001", "100", False),
     "warm_minutes": ("1", "1440", True),
     "thaws": ("0", "1000", True),
     "thaws_most": ("1", "1000", True),
@@ -60,9 +58,9 @@ def value(column: Field[Any], cell: Cell, known: Known) -> Any:
                 raise BadInput(f"this is missing: write the {column.metadata['what']}.")
             return column.default
         if kind.startswith("ref:"):
-            return _ref(kind.removeprefix("ref:"), text, known)
+            return ref(kind.removeprefix("ref:"), text, known)
         if kind == "choice":
-            return _choice(text, column.metadata["choices"])
+            return choice(text, column.metadata["choices"])
         if kind in ("number", "percent"):
             return _number(name, kind, text)
         if kind in UNITS or kind == "concentration":
@@ -96,27 +94,12 @@ def fit(text: str) -> str:
     return text
 
 
-def _ref(register: str, text: str, known: Known) -> str:
-    if known.has(register, text):
-        return text
-    if known.retired(register, text):
-        raise BadInput(f"{register} {text} is retired: name another.")
-    near = get_close_matches(text, known.rows(register), n=3, cutoff=0.4)
-    then = f"near it: {', '.join(near)}" if near else f"enter it in the {register} register first"
-    raise BadInput(f"there is no {register} {plain(text)}: {then}.")
-
-
-def _choice(text: str, choices: tuple[str, ...]) -> str:
-    if text in choices:
-        return text
-    raise BadInput(f"{plain(text)}: write one of {', '.join(c for c in choices if c)}.")
-
-
 def _number(name: str, kind: str, text: str) -> str:
     if kind == "percent" and name == "assay":
         return text  # read together with its uncertainty
     typed = number(text)
-    low, high, whole = ("0", "100", False) if kind == "percent" else LIMITS.get(name, ("-1e9", "1e9", False))
+    usual = ("0", "100", False) if kind == "percent" else ("-1e9", "1e9", False)
+    low, high, whole = LIMITS.get(name, usual)
     within(typed, low, high, whole=whole)
     return text
 
@@ -206,94 +189,8 @@ def _list(column: Field[Any], cell: Cell, known: Known) -> tuple[str, ...]:
         if entries.count(entry) > 1:
             raise BadInput(f"{plain(entry)} stands twice: write it once.")
     if column.metadata["kind"] == "roles":
-        return tuple(_choice(entry, column.metadata["choices"]) for entry in entries)
-    reader = _ENTRIES.get(column.name)
+        return tuple(choice(entry, column.metadata["choices"]) for entry in entries)
+    reader = ENTRIES.get(column.name)
     if reader is None:
         return entries
     return tuple(dict.fromkeys(found for entry in entries for found in reader(entry, known)))
-
-
-def _tag(text: str, known: Known) -> tuple[str, ...]:
-    from store.hazards.mixing import with_implied
-
-    with_implied((text,))
-    return (text,)
-
-
-def _step(text: str, known: Known) -> tuple[str, ...]:
-    return (_choice(text, tuple(StepName)),)
-
-
-def _family(text: str, known: Known) -> tuple[str, ...]:
-    from store.hazards.families import asked
-
-    return asked(text)
-
-
-def _substance(text: str, known: Known) -> tuple[str, ...]:
-    return (_ref("substance", text, known),)
-
-
-def _trained_for(text: str, known: Known) -> tuple[str, ...]:
-    return (text,) if text == "all" or known.has("substance", text) else _family(text, known)
-
-
-def _calibration_u(text: str, known: Known) -> tuple[str, ...]:
-    by_load(text)
-    return (text,)
-
-
-def _training(text: str, known: Known) -> tuple[str, ...]:
-    what, since, until = dated(text)
-    meant = (what,) if what in tuple(StepName) else _trained_for(what, known)
-    return tuple(f"{one}: {since} to {until}" for one in meant)
-
-
-def _breakthrough(text: str, known: Known) -> tuple[str, ...]:
-    solvent, minutes = minutes_through(text)
-    return (f"{_ref('substance', solvent, known)}: {figure(minutes)}",)
-
-
-def _mixing_rule(text: str, known: Known) -> tuple[str, ...]:
-    from store.hazards.mixing import rules
-
-    ids = tuple(str(rule["id"]) for rule in rules())
-    if text not in ids:
-        near = get_close_matches(text, ids, n=3, cutoff=0.4)
-        raise BadInput(f"{plain(text)} is no mixing rule: write one of {', '.join(near or ids[:3])} ...")
-    return (text,)
-
-
-def _place(text: str, known: Known) -> tuple[str, ...]:
-    return (_choice(text, PLACES),)
-
-
-def _person(text: str, known: Known) -> tuple[str, ...]:
-    return (_ref("person", text, known),)
-
-
-def _up_to(text: str, known: Known) -> tuple[str, ...]:
-    substance, percent = strength_of(text)
-    return (f"{_ref('substance', substance, known)}: {figure(percent)}",)
-
-
-def _class(text: str, known: Known) -> tuple[str, ...]:
-    return (NOT_CLASSIFIED,) if text.casefold() == NOT_CLASSIFIED else (text,)
-
-
-_ENTRIES: Mapping[str, Callable[[str, Known], tuple[str, ...]]] = {
-    "tags": _tag,
-    "steps": _step,
-    "families": _family,
-    "substances": _substance,
-    "trained_for": _trained_for,
-    "training": _training,
-    "breakthrough": _breakthrough,
-    "classification": _class,
-    "calibration_u": _calibration_u,
-    "rules": _mixing_rule,
-    "places": _place,
-    "people": _person,
-    "up_to": _up_to,
-}
-"""How the entries of a list are read; families stand by their ids, however an officer names them."""

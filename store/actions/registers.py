@@ -25,6 +25,8 @@ class Taken:
     new: tuple[str, ...] = ()
     changed: tuple[str, ...] = ()
     unchanged: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    """What does not fit together in rows that were taken all the same, each with its line."""
 
 
 def check_row(
@@ -168,6 +170,11 @@ def register(
         return _enter(acting, register, row, reason.strip())
 
 
+def remarks(record: Record, register: str, id: str) -> tuple[str, ...]:
+    """Give what does not fit together in a row as it stands; it can be used all the same."""
+    return row_checks.remarks(REGISTERS[register].from_body(registers.row(record, register, id).row))
+
+
 def _same(old: registers.RegisterRow, row: Row) -> bool:
     return not old.retired and type(row).from_body(old.row) == row
 
@@ -274,7 +281,12 @@ def take(acting: Acting, register: str, rows: Sequence[RawRow], file: str, *, re
             (new if old is None else changed).append(row.id)
             why = "" if old is None else reason.strip() or f"import of {file}"
             _enter(acting, register, row, why)
-    return Taken(tuple(new), tuple(changed), tuple(unchanged))
+    remarks = tuple(
+        f"line {raw.line_of('classification')}, {row.id}: {what}"
+        for raw, row in zip(rows, checked, strict=True)
+        for what in row_checks.remarks(row)
+    )
+    return Taken(tuple(new), tuple(changed), tuple(unchanged), remarks)
 
 
 def _checked(record: Record, register: str, rows: Iterable[RawRow], file: str) -> tuple[Known, list[Row]]:

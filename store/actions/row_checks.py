@@ -11,6 +11,7 @@ from store.actions.site_checks import order
 from store.errors import BadField, StoreError
 from store.model.registers import (
     Balance,
+    Classified,
     Container,
     Enclosure,
     Lot,
@@ -36,29 +37,42 @@ def _mg(text: str) -> Decimal:
 
 
 def _substance(row: Substance, known: Known) -> Iterator[BadField]:
+    yield from read_classes(row.classification, row.edition)
+
+
+def read_classes(texts: tuple[str, ...], edition: str) -> Iterator[BadField]:
+    """Give every classification that cannot be read; what does not fit together is a remark."""
     from store.hazards import catalogue
 
     try:
-        edition = catalogue.edition_named(row.edition)
+        edition = catalogue.edition_named(edition)
     except StoreError as error:
         yield BadField("edition", str(error))
         return
-    texts = [text for text in row.classification if text != NOT_CLASSIFIED]
-    if len(texts) < len(row.classification):
-        if texts:
+    if NOT_CLASSIFIED in texts:
+        if len(texts) > 1:
             yield BadField(
                 "classification", f"'{NOT_CLASSIFIED}' stands alone: leave it out, or write only it."
             )
         return
-    read = []
     for text in texts:
         try:
-            read.append(catalogue.classification(text, edition))
+            catalogue.classification(text, edition)
         except StoreError as error:
             yield BadField("classification", str(error))
-    if len(read) == len(texts):
-        for finding in catalogue.check_set(read):
-            yield BadField("classification", finding)
+
+
+def remarks(row: Row) -> tuple[str, ...]:
+    """Give what does not fit together in a row that can be used all the same: a safety data sheet may say so.
+
+    What is shown and asked for follows from every statement, also from one that does not fit.
+    """
+    if not isinstance(row, Substance | Classified):
+        return ()
+    from store.hazards import catalogue
+
+    texts = [text for text in row.classification if text != NOT_CLASSIFIED]
+    return catalogue.check_set(catalogue.classifications(texts, row.edition))
 
 
 # ---- lot ----
@@ -250,11 +264,21 @@ def _enclosure(row: Enclosure, known: Known) -> Iterator[BadField]:
         )
 
 
+def _classified(row: Classified, known: Known) -> Iterator[BadField]:
+    if not row.classification:
+        yield BadField("classification", f"write the classification, or '{NOT_CLASSIFIED}'.")
+    yield from read_classes(row.classification, row.edition)
+    if row.solvent == row.substance:
+        yield BadField("solvent", "substance and solvent are the same: check both.")
+    yield from site_checks.competent(row.classified_by, "classified_by", known)
+
+
 _CHECKS: Mapping[type[Row], Callable[[Any, Known], Iterator[BadField]]] = {
     Substance: _substance,
     Lot: _lot,
     Container: _container,
     Balance: _balance,
     Enclosure: _enclosure,
+    Classified: _classified,
     **site_checks.CHECKS,
 }

@@ -83,11 +83,11 @@ def _procedure(row: Procedure, known: Known) -> Iterator[BadField]:
     named = [strength_of(text)[0] for text in row.up_to]
     if twice := next((n for n in named if named.count(n) > 1), ""):
         yield BadField("up_to", f"{twice} stands twice: keep one strength.")
-    yield from _competent(row.approved_by, "approved_by", known)
+    yield from competent(row.approved_by, "approved_by", known)
 
 
-def _competent(person: str, field: str, known: Known) -> Iterator[BadField]:
-    """What softens a caution is decided by who answers for it."""
+def competent(person: str, field: str, known: Known) -> Iterator[BadField]:
+    """Give what stands against a person's deciding what softens a caution: who answers for it decides."""
     roles = known.body("person", person).get("roles", ())
     if not {Role.SAFETY_OFFICER, Role.REVIEWER} & set(roles):
         yield BadField(field, f"{person} is neither safety officer nor reviewer: name one who is.")

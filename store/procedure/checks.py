@@ -172,6 +172,8 @@ def _known(basis: Mapping[str, Any]) -> Iterator[Finding]:
     for id, snapshot in basis["hazards"].items():
         if "UNKNOWN" in snapshot["families"]:
             yield Finding(f"no hazard data for {id}: the strictest cautions are shown", stop=False)
+        for what in snapshot.get("findings", ()):
+            yield Finding(f"classification of {id}: {what}", stop=False)
     if not basis["lot"].get("assay"):
         yield Finding(
             f"lot {basis['lot']['id']} has no assay: taken as pure, the budget is incomplete", stop=False

@@ -1,4 +1,4 @@
-"""What a prep brings together: solute with solvent, what is left with a cleaning liquid, what goes to waste."""
+"""What a prep brings together: solute with solvent, rests with a cleaning liquid, all of it with waste."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -214,7 +214,7 @@ def _covering(
 
 
 def covers(procedure: Procedure, meeting: Meeting, rule: str, *, person: str, today: date) -> bool:
-    """Say whether an approved procedure is for this rule, place and person, on this day and at this strength."""
+    """Say whether an approved procedure is for this rule, place and person, today and at this strength."""
     strengths = dict(procedure.ceilings)
     of = [name for name in meeting.strengths if name in strengths]
     return (

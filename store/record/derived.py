@@ -13,7 +13,7 @@ from store.model.registers import REGISTERS, columns
 from store.record.apart_shape import APART, BEHIND, FINDABLE, SEARCH
 from store.record.schema import KEPT
 
-VERSION = 5
+VERSION = 6
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (

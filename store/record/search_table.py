@@ -8,7 +8,10 @@ from store import events as ev
 from store.events import Entry
 from store.record.apart_shape import SEARCH
 
-KINDS = ("substance", "lot", "container", "enclosure", "glove", "balance", "vessel", "person", "rule")
+KINDS = (
+    *("substance", "lot", "container", "enclosure", "glove", "balance", "vessel", "person", "rule"),
+    *("procedure", "classification"),
+)
 """Registers that are searched; settings are not."""
 
 

@@ -17,7 +17,7 @@ WRONG: Mapping[str, tuple[str, ...]] = {
         "H999",
         "Carc. 1B",
         "Carc. 9 H350",
-        "Carc. 1B H300",
+        "Carc. 1B H999",
         "not classified; Carc. 1B H350",
         "poison",
     ),

@@ -3,7 +3,7 @@ from typing import Any
 
 import pytest
 
-from store.actions import registers
+from store.actions import registers, row_checks
 from store.actions.acting import Acting
 from store.actions.registers import check_row
 from store.errors import BadField, UnknownCode
@@ -89,7 +89,7 @@ def test_a_required_field_that_is_empty_is_missing_and_an_unknown_one_is_refused
         check_row(standing.record, "chemical", {"id": "x"})
 
 
-def test_a_classification_is_read_by_the_statements_and_what_contradicts_itself_is_refused(
+def test_a_classification_is_read_by_the_statements_and_one_that_cannot_be_read_is_refused(
     standing: Acting,
 ) -> None:
     for right in (
@@ -102,12 +102,27 @@ def test_a_classification_is_read_by_the_statements_and_what_contradicts_itself_
         check_row(standing.record, "substance", cells(standing, "substance", "K2CR2O7", classification=right))
     for wrong in (
         ("H350",),  # 1A or 1B: never guessed
-        ("Carc. 1B H300",),
         ("Carc. 1B H999",),
         ("not classified", "Carc. 1B H350"),
-        ("Skin Corr. 1B H314", "Skin Irrit. 2 H315"),
     ):
         assert refused(standing, "substance", "K2CR2O7", classification=wrong) == "classification"
+
+
+@pytest.mark.parametrize(
+    ("texts", "says"),
+    [
+        (("Carc. 1B H300",), "Carc. 1B does not go with H300"),
+        (("Skin Corr. 1B H314", "Skin Irrit. 2 H315"), "H315 does not stand beside it"),
+        (("Skin Corr. 1B H314", "EUH071"), ""),
+    ],
+)
+def test_classes_that_do_not_fit_together_are_taken_and_pointed_out(
+    standing: Acting, texts: tuple[str, ...], says: str
+) -> None:
+    # A safety data sheet may say so: what is written there is what is entered, every statement counts.
+    typed = cells(standing, "substance", "K2CR2O7", classification=texts)
+    found = row_checks.remarks(check_row(standing.record, "substance", typed))
+    assert any(says in remark for remark in found) if says else found == ()
 
 
 def test_an_assay_needs_its_basis_and_a_hydrate_is_not_corrected_twice(standing: Acting) -> None:

@@ -39,6 +39,8 @@ def import_(ctx: click.Context, kind: str, file: Path, person: str, pin_stdin: b
         taken = registers.take(who, kind, rows, file.name, reason=reason)
     for what, ids in (("new", taken.new), ("changed", taken.changed), ("unchanged", taken.unchanged)):
         click.echo(f"{what:<10}{len(ids):>5}  {_named(ids)}".rstrip())
+    for remark in taken.remarks:
+        click.echo(f"remark: {remark}", err=True)
 
 
 def _named(ids: tuple[str, ...]) -> str:
@@ -77,8 +79,8 @@ def export(
     """Give a register, a log or its totals as a file.
 
     KIND is a register (substance, lot, container, enclosure, glove, balance, vessel, person, rule,
-    setting), or exposures, preps, cmr-register, totals-by-family, totals-by-substance. A register
-    comes out as `tarebook import` takes it in.
+    procedure, classification, setting), or exposures, preps, cmr-register, totals-by-family,
+    totals-by-substance. A register comes out as `tarebook import` takes it in.
     """
     from store.model.registers import REGISTERS
 

@@ -148,7 +148,11 @@ class RegisterRowScreen(Reading[None]):
             self.row = self._found()
             self.show_head()
             self.draw()
-            self.say("")
+            self.say(
+                " ".join(registers.remarks(self.desk.record, self.register, self.id_))
+                if self.row.entry
+                else ""
+            )
             self.app.notify("Written.", timeout=3)
 
 

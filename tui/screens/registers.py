@@ -5,6 +5,7 @@ from typing import Any, ClassVar
 
 from textual.widget import Widget
 
+from store.actions.registers import remarks
 from store.errors import StoreError
 from store.model.registers import REGISTERS, columns
 from store.model.settings import SETTINGS
@@ -139,7 +140,7 @@ class RegisterScreen(Framed[None]):
 
     def _added(self, id: str | None) -> None:
         if id:
-            self.say("")
+            self.say(" ".join(remarks(self.desk.record, self.register, id)))
             self.app.notify(f"{self.register} {id} is written.", markup=False, timeout=5)
 
 

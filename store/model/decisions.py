@@ -1,0 +1,79 @@
+"""Register rows by which a competent person decides: an approved procedure, the class of a solution."""
+
+from dataclasses import dataclass
+
+from store.errors import BadInput, StoreError
+from store.model.columns import Row, col
+from store.units import number
+
+PLACES = ("vessel", "waste", "cleaning")
+"""Where things meet."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Procedure(Row):
+    """An approved way of doing what a mixing rule stops: by whom, until when, up to what strength."""
+
+    id: str = col("number of the procedure", "id")
+    text: str = col("what it allows and how, in a sentence or two")
+    rules: tuple[str, ...] = col("mixing rules it is for, such as `azide-acid`", "list", default=())
+    up_to: tuple[str, ...] = col(
+        "greatest strength in percent by mass, such as `NAN3: 0.1`; of the solute in the finished solution",
+        "list",
+        default=(),
+    )
+    substances: tuple[str, ...] = col("substances it is for; empty for all", "list", default=())
+    places: tuple[str, ...] = col("vessel, waste, cleaning; empty for all three", "list", default=())
+    people: tuple[str, ...] = col("people it is for; empty for all", "list", default=())
+    approved_by: str = col("approved by", "ref:person")
+    since: str = col("in force since", "date")
+    until: str = col("in force until", "date")
+
+    @property
+    def ceilings(self) -> tuple[tuple[str, float], ...]:
+        """Each substance with its greatest strength in percent by mass."""
+        return tuple(strength_of(text) for text in self.up_to)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Classified(Row):
+    """How a competent person classified the solutions of a substance in a solvent below a strength."""
+
+    id: str = col("number of the classification", "id")
+    substance: str = col("substance dissolved", "ref:substance")
+    solvent: str = col("solvent", "ref:substance")
+    below: str = col("for solutions below this strength, in percent by mass", "percent")
+    classification: tuple[str, ...] = col(
+        "classification of the solution, such as `Carc. 1B H350`; `not classified`", "statements", default=()
+    )
+    edition: str = col("edition of the classification", default="")
+    classified_by: str = col("classified by", "ref:person")
+    reason: str = col("why so, with the source it rests on")
+    since: str = col("in force since", "date")
+
+    def holds(self, *, substance: str, solvent: str, fraction: float) -> bool:
+        """Say whether it is for a solution of this strength, a mass fraction."""
+        return (substance, solvent) == (self.substance, self.solvent) and fraction < float(
+            number(self.below)
+        ) / 100.0
+
+
+def strength_of(text: str) -> tuple[str, float]:
+    """Read a substance and its greatest strength in percent by mass.
+
+    >>> strength_of("NAN3: 0.1")
+    ('NAN3', 0.1)
+
+    Raises
+    ------
+    BadInput
+        It is not written so.
+    """
+    substance, sign, percent = text.partition(":")
+    try:
+        value = float(number(percent.strip().removesuffix("%").strip()))
+    except StoreError:
+        value = 0.0
+    if not (sign and substance.strip()) or not 0 < value <= 100:
+        raise BadInput(f"{text!r}: write a substance, a colon and percent by mass, such as `NAN3: 0.1`.")
+    return substance.strip(), value

@@ -1,0 +1,152 @@
+"""What a person waits for, against a floor in the same run: first screen, a key, a question from the shell.
+
+Run by hand: `pytest -m bench -s tests/bench/test_bench_screen.py`. Everything is timed in an environment
+without numpy, which would be imported by parts that find it: TAREBOOK_BENCH_PYTHON names one, else a fresh
+one is made (that takes a minute and the package index).
+"""
+
+import os
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import pytest
+
+from tests import site
+from tests.tui.prepared import moments
+from tests.tui.pty_hand import ENTER, Hand
+from tests.tui.pty_terminal import ROOT, Terminal
+
+pytestmark = pytest.mark.bench
+
+EMPTY = """
+import sqlite_utils
+from textual.app import App
+from textual.widgets import Static
+class Empty(App):
+    ENABLE_COMMAND_PALETTE = False
+    def compose(self):
+        yield Static("ready")
+Empty().run(mouse=False)
+"""
+ONE_INPUT = """
+from textual.app import App
+from textual.widgets import Input, Static
+class Empty(App):
+    ENABLE_COMMAND_PALETTE = False
+    def compose(self):
+        yield Static("ready")
+        yield Input()
+Empty().run(mouse=False)
+"""
+ENV = {"TAREBOOK_TERMINAL": "7F3A", "TEXTUAL_ANIMATIONS": "none"}
+
+
+@pytest.fixture(scope="module")
+def lean(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Give a Python with Tarebook and what it needs at run time, and nothing else."""
+    if named := os.environ.get("TAREBOOK_BENCH_PYTHON"):
+        python = named
+    else:
+        place = tmp_path_factory.mktemp("lean")
+        subprocess.run([sys.executable, "-m", "venv", str(place)], check=True)
+        python = str(place / "bin" / "python")
+        subprocess.run([python, "-m", "pip", "install", "-q", "-e", str(ROOT)], check=True)
+    found = subprocess.run([python, "-c", "import numpy"], capture_output=True, check=False)
+    assert found.returncode != 0, "numpy is in this environment"
+    return python
+
+
+def _ms(seconds: Sequence[float]) -> str:
+    ordered = sorted(1000 * s for s in seconds)
+    return f"least {ordered[0]:.0f}, median {statistics.median(ordered):.0f} ms"
+
+
+def _p95(seconds: Sequence[float]) -> float:
+    return sorted(seconds)[int(0.95 * len(seconds))]
+
+
+def _in_turn(rounds: int, *what: Callable[[], float]) -> list[list[float]]:
+    """Time several things one after the other, so that what else the machine does hits each."""
+    for one in what:
+        one()
+    return [list(row) for row in zip(*([one() for one in what] for _ in range(rounds)), strict=True)]
+
+
+def _first_screen(argv: Sequence[str], ready: str) -> float:
+    with Terminal(argv, env=ENV) as terminal:
+        return terminal.wait_for(ready) - terminal.started_s
+
+
+def test_the_first_screen_stands_almost_as_soon_as_that_of_an_empty_app(lean: str, tmp_path: Path) -> None:
+    path = moments(now=True)["planned"].copy(tmp_path / "r.tarebook")
+    ours, floor = _in_turn(
+        15,
+        lambda: _first_screen([lean, "-m", "tui", "--record", str(path)], "Type your id"),
+        lambda: _first_screen([lean, "-c", EMPTY], "ready"),
+    )
+    ratio = statistics.median(ours) / statistics.median(floor)
+    print(f"\nfirst screen: {_ms(ours)}; empty app: {_ms(floor)}: {ratio:.2f} x (reach 1.25)")
+    assert ratio <= 1.25
+
+
+def _keys(terminal: Terminal, shown: str, empty: str, rounds: int = 150) -> list[float]:
+    """Time digits and backspaces until the screen shows what they did."""
+    taken = []
+    for n in range(rounds):
+        digit = str(n % 9 + 1)
+        for key, wanted in ((digit.encode(), shown.format(digit)), (b"\x7f", empty)):
+            at = terminal.send(key)
+            taken.append(terminal.wait_for(wanted) - at)
+            terminal.settle(0.03, 0.1)
+    return taken
+
+
+def test_a_key_shows_almost_as_soon_as_in_an_empty_app_with_one_input(lean: str, tmp_path: Path) -> None:
+    """At the dose, where every digit is drawn big and the step screen is at its fullest."""
+    start = moments(now=True)["3-dose"]
+    path = start.copy(tmp_path / "r.tarebook")
+    with Terminal([lean, "-c", ONE_INPUT], env=ENV) as terminal:
+        terminal.wait_for("ready")
+        terminal.settle(0.3)
+        floor = _keys(terminal, r"▊ +{0} ", r"▊ {{10}}")
+    with Terminal([lean, "-m", "tui", "--record", str(path)], env=ENV) as terminal:
+        hand = Hand(terminal)
+        hand.sign_in("11", site.PINS["op-1"])
+        hand.open_prep(start.prep)
+        while "Dose potassium" not in hand.text:
+            hand.turn()
+        terminal.settle(0.3)
+        ours = _keys(terminal, r"reading, mg: {0}▏", "reading, mg: ▏")
+        hand.press(ENTER)
+    ratio = _p95(ours) / _p95(floor)
+    print(
+        f"\nkey to screen: median {1000 * statistics.median(ours):.1f}, p95 {1000 * _p95(ours):.1f} ms; "
+        f"one Input: {1000 * statistics.median(floor):.1f}, {1000 * _p95(floor):.1f} ms: "
+        f"{ratio:.2f} x (reach 1.3)"
+    )
+    assert ratio <= 1.3
+
+
+def _run(argv: Sequence[str]) -> float:
+    begin = time.perf_counter()
+    subprocess.run(argv, env={**os.environ, **ENV}, cwd=ROOT, capture_output=True, check=True)
+    return time.perf_counter() - begin
+
+
+@pytest.mark.parametrize("question", ["preps", "exposures", "due", "show P-7F3A-0001"])
+def test_a_question_from_the_shell_costs_little_more_than_its_libraries(
+    lean: str, tmp_path: Path, question: str
+) -> None:
+    path = moments(now=True)["10-end"].copy(tmp_path / "r.tarebook")
+    ours, floor = _in_turn(
+        15,
+        lambda: _run([lean, "-m", "tui", "--record", str(path), *question.split()]),
+        lambda: _run([lean, "-c", "import click, sqlite_utils"]),
+    )
+    ratio = statistics.median(ours) / statistics.median(floor)
+    print(f"\n{question}: {_ms(ours)}; click and sqlite_utils: {_ms(floor)}: {ratio:.2f} x (reach 1.3)")
+    assert ratio <= 1.3
