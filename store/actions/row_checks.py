@@ -11,7 +11,6 @@ from store.actions.site_checks import order
 from store.errors import BadField, StoreError
 from store.model.registers import (
     Balance,
-    Classified,
     Container,
     Enclosure,
     Lot,
@@ -67,7 +66,7 @@ def remarks(row: Row) -> tuple[str, ...]:
 
     What is shown and asked for follows from every statement, also from one that does not fit.
     """
-    if not isinstance(row, Substance | Classified):
+    if not isinstance(row, Substance):
         return ()
     from store.hazards import catalogue
 
@@ -264,21 +263,11 @@ def _enclosure(row: Enclosure, known: Known) -> Iterator[BadField]:
         )
 
 
-def _classified(row: Classified, known: Known) -> Iterator[BadField]:
-    if not row.classification:
-        yield BadField("classification", f"write the classification, or '{NOT_CLASSIFIED}'.")
-    yield from read_classes(row.classification, row.edition)
-    if row.solvent == row.substance:
-        yield BadField("solvent", "substance and solvent are the same: check both.")
-    yield from site_checks.competent(row.classified_by, "classified_by", known)
-
-
 _CHECKS: Mapping[type[Row], Callable[[Any, Known], Iterator[BadField]]] = {
     Substance: _substance,
     Lot: _lot,
     Container: _container,
     Balance: _balance,
     Enclosure: _enclosure,
-    Classified: _classified,
     **site_checks.CHECKS,
 }

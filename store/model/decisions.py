@@ -35,29 +35,6 @@ class Procedure(Row):
         return tuple(strength_of(text) for text in self.up_to)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Classified(Row):
-    """How a competent person classified the solutions of a substance in a solvent below a strength."""
-
-    id: str = col("number of the classification", "id")
-    substance: str = col("substance dissolved", "ref:substance")
-    solvent: str = col("solvent", "ref:substance")
-    below: str = col("for solutions below this strength, in percent by mass", "percent")
-    classification: tuple[str, ...] = col(
-        "classification of the solution, such as `Carc. 1B H350`; `not classified`", "statements", default=()
-    )
-    edition: str = col("edition of the classification", default="")
-    classified_by: str = col("classified by", "ref:person")
-    reason: str = col("why so, with the source it rests on")
-    since: str = col("in force since", "date")
-
-    def holds(self, *, substance: str, solvent: str, fraction: float) -> bool:
-        """Say whether it is for a solution of this strength, a mass fraction."""
-        return (substance, solvent) == (self.substance, self.solvent) and fraction < float(
-            number(self.below)
-        ) / 100.0
-
-
 def strength_of(text: str) -> tuple[str, float]:
     """Read a substance and its greatest strength in percent by mass.
 

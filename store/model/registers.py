@@ -6,7 +6,7 @@ from typing import Any
 
 from store.errors import BadField
 from store.model.columns import LIST_KINDS, Row, col
-from store.model.decisions import Classified, Procedure
+from store.model.decisions import Procedure
 from store.model.site_rows import Glove, LocalRule, Person, Setting, Vessel
 from store.model.words import BASES, CONDITIONING, FORMS, LotStatus
 
@@ -14,7 +14,6 @@ __all__ = [
     "LIST_KINDS",
     "REGISTERS",
     "Balance",
-    "Classified",
     "Container",
     "Enclosure",
     "Glove",
@@ -183,7 +182,6 @@ REGISTERS: Mapping[str, type[Row]] = {
     "person": Person,
     "rule": LocalRule,
     "procedure": Procedure,
-    "classification": Classified,
     "setting": Setting,
 }
 """Every register; imported in this order, rows refer only to rows before them."""

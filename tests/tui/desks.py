@@ -59,6 +59,14 @@ def desk(
     return out
 
 
+def beside(record: Record, path: Path, clock: site.TestClock, *, person: str = "op-1") -> Desk:
+    """Give a desk at a record that is open already, with an operator signed in."""
+    return Desk(
+        record=record, path=path, now=clock, terminal="7F3A", monotonic=clock.time, chance=Random(7), seed=7,
+        person=Acting(record, person, ("operator",)),
+    )  # fmt: skip
+
+
 def clock_of(desk: Desk) -> site.TestClock:
     """Give the clock of a desk, to be moved."""
     assert isinstance(desk.now, site.TestClock)

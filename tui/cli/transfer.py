@@ -79,7 +79,7 @@ def export(
     """Give a register, a log or its totals as a file.
 
     KIND is a register (substance, lot, container, enclosure, glove, balance, vessel, person, rule,
-    procedure, classification, setting), or exposures, preps, cmr-register, totals-by-family,
+    procedure, setting), or exposures, preps, cmr-register, totals-by-family,
     totals-by-substance. A register comes out as `tarebook import` takes it in.
     """
     from store.model.registers import REGISTERS
