@@ -9,6 +9,7 @@ from typing import Any
 from textual.screen import Screen
 
 import tui.screens
+from store.actions import steps
 from store.model.words import ActKind
 from store.queries import preps
 from store.record.record import Record
@@ -17,11 +18,14 @@ from tests.tui import desks
 from tui.guide.guide import Guide
 from tui.screens.balance_health import BalanceHealthScreen, WeighingsScreen
 from tui.screens.bench import BenchScreen
+from tui.screens.beside import BesideScreen
+from tui.screens.chart import ChartScreen
 from tui.screens.desk import Desk
 from tui.screens.exposure_log import ExposureLogScreen
 from tui.screens.first_run import FirstRunScreen
 from tui.screens.help import HelpScreen
 from tui.screens.incident import IncidentScreen
+from tui.screens.incident_page import IncidentPageScreen
 from tui.screens.past_preps import PastPrepsScreen
 from tui.screens.plan import PlanScreen
 from tui.screens.prep_page import PrepPageScreen, ReviewScreen
@@ -29,12 +33,15 @@ from tui.screens.record_check import RecordCheckScreen
 from tui.screens.register_form import RegisterForm
 from tui.screens.register_row import RegisterRowScreen
 from tui.screens.registers import RegisterScreen, RegistersScreen
+from tui.screens.search import SearchScreen
 from tui.screens.second import SecondScreen
+from tui.screens.set_up import SetUpScreen
 from tui.screens.sign_in import SignInScreen
 from tui.screens.small_form import SmallForm
 from tui.screens.spill import SpillScreen
 from tui.screens.step import StepScreen
 from tui.screens.too_small import TooSmallScreen
+from tui.screens.trace import TraceScreen
 from tui.screens.which import WhichScreen
 from tui.widgets.entry_form import Field
 
@@ -84,10 +91,22 @@ def _taken_up(desk: Desk) -> StepScreen:
     return StepScreen(desk, guide)
 
 
+def _incident(desk: Desk) -> Screen[Any]:
+    """The page of an incident that was noted just before."""
+    entry = steps.note_incident(desk.acting, PREP, what="near miss", note="container nearly fell")
+    return IncidentPageScreen(desk, entry.entry)
+
+
 SCREENS: Mapping[str, Shown] = {
     "balance health": Shown(lambda d: BalanceHealthScreen(d, "B-1")),
     "weighings": Shown(lambda d: WeighingsScreen(d, "B-1")),
     "bench": Shown(BenchScreen, story=desks.busy_bench),
+    "beside": Shown(lambda d: BesideScreen(d, PREP, PREP)),
+    "chart": Shown(lambda d: ChartScreen(d, "K2CR2O7")),
+    "incident page": Shown(_incident, "so-1"),
+    "search": Shown(SearchScreen, keys=("K", "D", "enter")),
+    "set up": Shown(SetUpScreen, "ke-1"),
+    "trace": Shown(lambda d: TraceScreen(d, "KD-2")),
     "exposure log": Shown(ExposureLogScreen, "so-1"),
     "first run": Shown(FirstRunScreen, ""),
     "help": Shown(lambda d: HelpScreen(d, "Bench", BenchScreen.HELP_LINES, BenchScreen.KEYS)),
