@@ -93,9 +93,11 @@ ENTER = Command(
     "enter",
     "a",
     "enter",
-    "A handling without a prep: glove or filter change, wipe-down, a visit.",
+    "A handling without a prep: glove or filter change, wipe-down, a visit. In the view of what was "
+    "measured: a result.",
     "list",
 )
+MEASURED = Command("measured", "m", "measured", "Results of air and wipe samples, as reported.", "list")
 WEEKS = Command("weeks", "b", "weeks", "Minutes open, week by week, as a bar.", "list")
 
 SAMPLES = Command(
@@ -116,6 +118,21 @@ STATUS = Command(
     "status", "s", "status", "Block, recall, quarantine or release a lot, with a reason.", "register"
 )
 PIN = Command("pin", "p", "PIN", "Set one's own PIN, or as a keeper somebody's.", "register")
+HEALTH = Command(
+    "health", "h", "health", "A balance's checks, weighings and minimum weight, and its chart.", "register"
+)
+STOCKTAKE = Command(
+    "stocktake", "k", "stocktake", "What was found left in a container, beside the record.", "register"
+)
+SEALED = Command(
+    "sealed", "g", "sealed gross", "Weigh a sealed container: its loss, its concentration now.", "register"
+)
+VERIFY = Command(
+    "verify", "y", "verification", "A lot held against the one before, or an independent check.", "register"
+)
+TRACE_LOT = Command(
+    "trace_lot", "t", "trace", "What a lot was made of, and all that was made of it.", "register"
+)
 
 DETAILS = Command(
     "details", "d", "details", "Write what is known of the incident by now; no diagnosis.", "page"
@@ -184,11 +201,17 @@ ALL: tuple[Command, ...] = (
     WEEKS,
     CHART,
     ENTER,
+    MEASURED,
     ADD,
     CHANGE,
     RETIRE,
     STATUS,
     PIN,
+    HEALTH,
+    STOCKTAKE,
+    SEALED,
+    VERIFY,
+    TRACE_LOT,
     SAMPLES,
     DETAILS,
     END,

@@ -1,12 +1,12 @@
 """Lists that law or a works council asks for: who was exposed to CMR category 1, and totals without names."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from store.errors import BadInput
-from store.queries import classified, incidents, periods
+from store.queries import classified, incidents, monitoring, periods
 from store.queries.asked import asked
 from store.queries.incidents import UNUSUAL
 from store.queries.totals import Total, totals
@@ -32,6 +32,10 @@ class CmrRow:
     cas: str
     statements: tuple[str, ...]
     edition: tuple[str, ...]
+    form: str
+    """As it stands in the register."""
+    tasks: tuple[str, ...]
+    """Steps of preps, and what was done apart from them."""
     handlings: int
     net_mg: float
     open_s: float
@@ -41,8 +45,21 @@ class CmrRow:
     incidents: int
     unusual: int
     enclosures: tuple[str, ...]
+    places: tuple[str, ...]
+    """What these enclosures are, as they stand in the register."""
+    enclosure_tests: tuple[str, ...]
+    """Until when their leak or air flow test held, by the rows that stood during the year."""
+    equipment: tuple[str, ...]
+    """Gloves as noted, and what was fit tested for the person."""
+    measured: tuple[str, ...]
+    """Results of the year: of the person's air, and of air and surfaces at these enclosures."""
+    entered_by: tuple[str, ...]
     first_day: str
     last_day: str
+
+
+NOT_MEASURED = "not measured"
+NO_TEST = "no test in the register"
 
 
 def cmr_register(record: Record, *, person: str = "", since: str = "", until: str = "") -> tuple[CmrRow, ...]:
@@ -60,6 +77,11 @@ def cmr_register(record: Record, *, person: str = "", since: str = "", until: st
             SELECT hs.person, substr(hs.day, 1, 4) AS year, hs.substance,
                    json_group_array(DISTINCT hs.snapshot) AS snapshots,
                    json_group_array(DISTINCT h.enclosure) AS enclosures,
+                   json_group_array(DISTINCT h.gloves) AS gloves,
+                   json_group_array(DISTINCT iif(h.step_name = '', h.what, h.step_name)) AS tasks,
+                   json_group_array(DISTINCT coalesce(
+                       (SELECT n.person FROM exposure_note AS n WHERE n.entry = h.noted_entry),
+                       (SELECT j.person FROM journal AS j WHERE j.entry = h.entry))) AS entered_by,
                    count(*) AS handlings, sum(hs.net_mg) AS net_mg,
                    sum(CASE WHEN hs.estimated THEN 0 ELSE hs.open_s END) AS open_s,
                    sum(CASE WHEN hs.estimated THEN hs.open_s ELSE 0 END) AS estimated_s,
@@ -71,7 +93,9 @@ def cmr_register(record: Record, *, person: str = "", since: str = "", until: st
                 SELECT s.id FROM hazard_snapshot AS s JOIN json_each(s.families) AS f WHERE f.value = :family)
             GROUP BY hs.person, year, hs.substance
         )
-        SELECT hd.person, hd.year, hd.substance, hd.enclosures, hd.handlings, hd.net_mg, hd.open_s,
+        SELECT hd.person, hd.year, hd.substance, hd.enclosures, hd.gloves, hd.tasks, hd.entered_by,
+               coalesce(what.form, '') AS form, coalesce(who.fit_test, '') AS fit_test,
+               hd.handlings, hd.net_mg, hd.open_s,
                hd.estimated_s, hd.longest_s, hd.first_day, hd.last_day,
                coalesce(who.name, '') AS name, coalesce(who.employer, '') AS employer,
                coalesce(what.name, '') AS substance_name, coalesce(what.cas, '') AS cas,
@@ -93,13 +117,64 @@ def cmr_register(record: Record, *, person: str = "", since: str = "", until: st
             for substance in i.substances:
                 counts = wrong.setdefault((someone, i.day[:4], substance), [0, 0])
                 counts[i.what == UNUSUAL] += 1
-    return tuple(_cmr(r, wrong.get((r["person"], r["year"], r["substance"]), [0, 0])) for r in found)
+    of = _Places(record)
+    return tuple(
+        _cmr(dict(r), wrong.get((r["person"], r["year"], r["substance"]), [0, 0]), of) for r in found
+    )
 
 
-def _cmr(r: Mapping[str, Any], wrong: list[int]) -> CmrRow:
+def _cmr(r: dict[str, Any], wrong: list[int], of: "_Places") -> CmrRow:
     statements = classified.codes(s for text in json.loads(r["statements"]) for s in json.loads(text))
-    lists = {name: tuple(sorted(v for v in json.loads(r[name]) if v)) for name in ("edition", "enclosures")}
-    return CmrRow(**{**r, **lists, "statements": statements}, incidents=wrong[0], unusual=wrong[1])
+    lists = {n: tuple(sorted(v for v in json.loads(r.pop(n)) if v)) for n in _LISTS}
+    worn, fit = lists.pop("gloves"), r.pop("fit_test")
+    places = lists["enclosures"]
+    year = str(r["year"])
+    return CmrRow(
+        **{**r, **lists, "statements": statements},
+        places=of.names(places),
+        enclosure_tests=of.tests(places, year),
+        equipment=(*worn, *((f"fit tested: {fit}",) if fit else ())),
+        measured=of.measured(places, person=r["person"], substance=r["substance"], year=year),
+        incidents=wrong[0],
+        unusual=wrong[1],
+    )
+
+
+_LISTS = ("edition", "enclosures", "gloves", "tasks", "entered_by")
+
+
+class _Places:
+    """Enclosures through the years, and what was measured at them; each is looked up once."""
+
+    def __init__(self, record: Record) -> None:
+        self._record = record
+        self._names = {
+            r["id"]: r["name"]
+            for r in record.query(
+                "SELECT id, row ->> '$.name' AS name FROM register_row WHERE register = 'enclosure'"
+            )
+        }
+        self._history = record.query(
+            "SELECT id, substr(at, 1, 10) AS day, coalesce(row ->> '$.test_due', '') AS due "
+            "FROM register_history WHERE register = 'enclosure' ORDER BY entry"
+        )
+
+    def names(self, places: Sequence[str]) -> tuple[str, ...]:
+        return tuple(self._names.get(id) or id for id in places)
+
+    def tests(self, places: Sequence[str], year: str) -> tuple[str, ...]:
+        out = []
+        for id in places:
+            before = [r["due"] for r in self._history if r["id"] == id and r["day"][:4] < year][-1:]
+            within = [r["due"] for r in self._history if r["id"] == id and r["day"][:4] == year]
+            held = [d for d in dict.fromkeys((*before, *within)) if d]
+            out.append(f"{id}: held until {', '.join(held)}" if held else f"{id}: {NO_TEST}")
+        return tuple(out)
+
+    def measured(self, places: Sequence[str], *, person: str, substance: str, year: str) -> tuple[str, ...]:
+        found = monitoring.of(self._record, person=person, substance=substance, since=year, until=year)
+        held = [m for m in found if m.who or not m.enclosure or m.enclosure in places]
+        return tuple(monitoring.shown(m) for m in reversed(held)) or (NOT_MEASURED,)
 
 
 @dataclass(frozen=True, slots=True)

@@ -71,6 +71,18 @@ def week_of(monday: str) -> str:
     return f"{year}-W{week:02d}"
 
 
+def days_of(week: str) -> tuple[str, str]:
+    """Give Monday and Sunday of an ISO week, the other way round than `week_of`.
+
+    Examples
+    --------
+    >>> days_of("2026-W10"), days_of("2026-W01")
+    (('2026-03-02', '2026-03-08'), ('2025-12-29', '2026-01-04'))
+    """
+    monday = date.fromisocalendar(int(week[:4]), int(week[6:]), 1)
+    return monday.isoformat(), (monday + timedelta(days=6)).isoformat()
+
+
 def monday_of(day: date) -> date:
     """Give the Monday of the week of a day.
 

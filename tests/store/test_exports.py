@@ -12,7 +12,7 @@ from store.errors import BadDate, BadInput
 from store.exchange import exports
 from store.exchange.cells import guarded
 from store.exchange.exports import Wanted
-from store.queries import duty, exposures
+from store.queries import duty, exposures, registers
 from tests.store.asked_story import Story, begin
 
 
@@ -144,9 +144,35 @@ def test_the_register_counts_each_person_year_and_substance_of_category_1(told: 
         ("CLP 2025-09-01",),
         ("E-1",),
     )
+    assert (first.form, first.tasks, first.entered_by) == (
+        "powder",
+        ("add_solvent", "waste", "weigh_solid"),
+        ("op-1",),
+    )
+    assert (first.places, first.enclosure_tests) == (("isolator",), ("E-1: no test in the register",))
+    assert (first.equipment, first.measured) == (("neoprene",), ("not measured",))
     assert (first.first_day, first.last_day, first.longest_s) == ("2025-12-30", "2025-12-30", 60.0)
     assert [r.person for r in duty.cmr_register(told.record, person="op-2")] == ["op-2"]
     assert [r.year for r in duty.cmr_register(told.record, since="2026")] == ["2026"]
+
+
+def test_the_register_says_what_was_measured_and_until_when_the_enclosure_was_tested(told: Story) -> None:
+    def result(what: str, value: str, **more: str) -> None:
+        told.put(
+            ev.Monitored(what=what, day="2026-03-02", substance="K2CR2O7", value=value, **more),
+            by="so-1",
+        )
+
+    told.whole(by="op-1")
+    result("personal air", "0.12 ug/m3", who="op-1")
+    result("personal air", "0.50 ug/m3", who="op-2")
+    result("air", "< 0.05 ug/m3", enclosure="E-1")
+    result("wipe", "3 ng/cm2", enclosure="E-2")
+    row = {**registers.row(told.record, "enclosure", "E-1").row, "test_due": "2026-09-30"}
+    told.put(ev.Registered(register="enclosure", id="E-1", row=row))
+    (of,) = duty.cmr_register(told.record)
+    assert of.measured == ("2026-03-02 personal air 0.12 ug/m3", "2026-03-02 air at E-1 < 0.05 ug/m3")
+    assert of.enclosure_tests == ("E-1: held until 2026-06-01, 2026-09-30",)
 
 
 def test_the_register_counts_incidents_for_everybody_present(told: Story) -> None:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from store.actions import steps
+from store.actions import handlings, steps
 from store.errors import NotAllowed
 from store.record.record import Record
 from tests import site
@@ -110,6 +110,8 @@ async def test_the_log_is_chosen_by_family_and_period(tmp_path: Path) -> None:
         await snap.send(pilot, "cmr 1\r")
         await snap.send(pilot, "2025\r")
         await snap.send(pilot, "2025-12\r")
+        await snap.send(pilot, ["down"])
+        await snap.send(pilot, "\r")
         await desks.settle(pilot)
         assert "family CMR_1" in snap.text_of(app)
         assert "No handling fits" in snap.text_of(app)
@@ -134,3 +136,71 @@ async def test_the_weeks_are_shown_on_demand_on_a_small_screen(tmp_path: Path) -
         await snap.press(pilot, "b")
         await desks.settle(pilot)
         assert "2026-W10  ██" in snap.text_of(app)
+
+
+async def test_the_log_is_chosen_by_enclosure_and_kind_of_handling(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path, person="so-1", story=handled)
+    app = desks.DeskApp(ExposureLogScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        every = len(app.screen.query_one(TablePage).rows)
+        await snap.press(pilot, "w")
+        await desks.settle(pilot)
+        await snap.send(pilot, ["down"] * 6)
+        await snap.send(pilot, "E-1\r")
+        await snap.send(pilot, "container\r")
+        await desks.settle(pilot)
+        rows = app.screen.query_one(TablePage).rows
+        assert 0 < len(rows) < every
+        assert {r.cells[2] for r in rows} == {"container"}
+
+
+async def test_a_week_of_the_sums_opens_the_handlings_of_its_days(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path, person="so-1", story=handled)
+    app = desks.DeskApp(ExposureLogScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        for _ in range(5):
+            await snap.press(pilot, "s")
+            await desks.settle(pilot)
+        assert [r.key for r in app.screen.query_one(TablePage).rows] == ["sum#2026-W10"]
+        await snap.send(pilot, "1\r")
+        await desks.settle(pilot)
+        assert "since 2026-03-02 · until 2026-03-08" in snap.text_of(app)
+
+
+async def test_an_officer_enters_what_was_measured_and_others_see_places_and_their_own_air(
+    tmp_path: Path,
+) -> None:
+    desk = desks.desk(tmp_path, person="so-1", story=handled)
+    app = desks.DeskApp(ExposureLogScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await snap.press(pilot, "m")
+        await desks.settle(pilot)
+        await snap.press(pilot, "a")
+        await desks.settle(pilot)
+        await snap.press(pilot, "2")
+        for typed in ("7778-50-9", "0.12 ug/m3", "2026-03-01", "op-1", "", "", "", "1 ug/m3", "local law"):
+            await snap.send(pilot, f"{typed}\r")
+            await pilot.pause(0.3)
+        for _ in range(4):
+            await snap.send(pilot, "\r")
+            await pilot.pause(0.5)
+        await desks.settle(pilot)
+        snap.check(app, "exposure_measured")
+        await snap.send(pilot, "1\r")
+        assert "(limit 1 ug/m3, local law)" in snap.text_of(app)
+    assert desk.acting.person == "so-1"
+    handlings.monitor(desk.acting, what="personal air", substance="K2CR2O7", value="9 ug/m3", who="op-2")
+    handlings.monitor(desk.acting, what="wipe", substance="K2CR2O7", value="3 ng/cm2", place="bench")
+    desk.person = site.acting(desk.record, "op-1")
+    app = desks.DeskApp(ExposureLogScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await snap.press(pilot, "m")
+        await desks.settle(pilot)
+        assert [r.cells[3] for r in app.screen.query_one(TablePage).rows] == ["3 ng/cm2", "0.12 ug/m3"]
+        await snap.press(pilot, "a")
+        await desks.settle(pilot)
+        assert isinstance(app.screen, ExposureLogScreen)

@@ -5,9 +5,10 @@ from typing import ClassVar
 
 from textual.widget import Widget
 
-from store.errors import NotAllowed
+from store.actions.handlings import WHAT as HANDLED
+from store.errors import NotAllowed, StoreError
 from store.model.words import Role
-from store.queries import exposures, incidents, named, totals
+from store.queries import exposures, incidents, monitoring, named, periods, registers, totals
 from store.queries.asked import Asked, asked
 from tui.commands import (
     BACK,
@@ -16,6 +17,7 @@ from tui.commands import (
     HANDLINGS,
     HELP,
     INCIDENTS,
+    MEASURED,
     OPEN,
     PAGE,
     SUMS,
@@ -31,11 +33,14 @@ from tui.widgets.entry_form import Field
 from tui.widgets.lines import Lines
 from tui.widgets.table_page import Column, Row, TablePage
 
-BY: tuple[totals.By, ...] = ("month", "substance", "family", "person", "year")
+BY: tuple[totals.By, ...] = ("month", "substance", "family", "person", "week", "day", "year")
 IS_NOT = "Evidence of use and identity; no measurement of exposure. What never happened is not in the sums."
 WIDE, TALL = 110, 36
 """From so many columns and rows on, more columns and the weeks stand on the screen by themselves."""
-FILTERS = ("person", "substance", "lot", "family", "since", "until")
+VIEWS = {HANDLINGS.key: "handlings", INCIDENTS.key: "incidents", SUMS.key: "sums", MEASURED.key: "measured"}
+KINDS = ("container", "vessel", *HANDLED)
+"""What is offered; any other word is looked for as it stands."""
+FILTERS = ("person", "substance", "lot", "family", "since", "until", "enclosure", "what")
 
 
 class ExposureLogScreen(Framed[None]):
@@ -51,6 +56,7 @@ class ExposureLogScreen(Framed[None]):
         INCIDENTS,
         SUMS,
         WEEKS,
+        MEASURED,
         ENTER,
         PAGE,
         BACK,
@@ -83,6 +89,8 @@ class ExposureLogScreen(Framed[None]):
             substance=which["substance"],
             lot=which["lot"],
             family=which["family"],
+            enclosure=which["enclosure"],
+            what=which["what"],
             since=which["since"],
             until=which["until"],
         )
@@ -99,6 +107,7 @@ class ExposureLogScreen(Framed[None]):
             "handlings": shaped.WIDE_HANDLINGS if wide else shaped.HANDLINGS,
             "incidents": shaped.WIDE_INCIDENTS if wide else shaped.INCIDENTS,
             "sums": shaped.SUMS,
+            "measured": shaped.MEASURED,
         }[self.view]
         return TablePage(columns, self._load)
 
@@ -129,7 +138,9 @@ class ExposureLogScreen(Framed[None]):
     def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:
         record, which = self.desk.record, self.asked()
         wide = self.app.size.width >= WIDE
-        if self.view == "sums":
+        if self.view == "measured":
+            found = [shaped.measured(m) for m in self._measured()]
+        elif self.view == "sums":
             found = [shaped.total(t, BY[self.by]) for t in totals.of(record, which, BY[self.by])]
         elif self.view == "incidents":
             every = incidents.of(record, which)
@@ -144,6 +155,17 @@ class ExposureLogScreen(Framed[None]):
         held = [r for r in found if find.casefold() in " ".join(r.cells).casefold()]
         return held[offset : offset + most]
 
+    def _measured(self) -> Sequence[monitoring.Measured]:
+        """Results of places, and of the air of those whose log may be seen."""
+        which = self.which
+        return monitoring.of(
+            self.desk.record,
+            person=which["person"],
+            substance=which["substance"],
+            since=which["since"],
+            until=which["until"],
+        )
+
     # ---- keys ----
 
     def letter(self, key: str) -> None:
@@ -155,15 +177,23 @@ class ExposureLogScreen(Framed[None]):
             weeks = self.query_one("#weeks")
             weeks.display = not weeks.display
         elif key == ENTER.key:
-            from tui.screens.handling_form import handling_form
-
-            self.app.push_screen(handling_form(self.desk), self._entered)
-        elif key in (HANDLINGS.key, INCIDENTS.key, SUMS.key):
-            views = {HANDLINGS.key: "handlings", INCIDENTS.key: "incidents", SUMS.key: "sums"}
-            again = self.view == views[key] == "sums"
+            self._enter()
+        elif key in VIEWS:
+            again = self.view == VIEWS[key] == "sums"
             self.by = (self.by + 1) % len(BY) if again else self.by
-            self.view = views[key]
+            self.view = VIEWS[key]
             self.run_worker(self._anew(), exclusive=True)
+
+    def _enter(self) -> None:
+        from tui.screens.handling_form import handling_form
+        from tui.screens.monitoring_form import monitoring_form
+
+        try:
+            form = monitoring_form(self.desk) if self.view == "measured" else handling_form(self.desk)
+        except StoreError as refusal:
+            self.say(refusal)
+            return
+        self.app.push_screen(form, self._entered)
 
     def _chosen(self, values: Mapping[str, str] | None) -> None:
         if values is not None:
@@ -187,7 +217,10 @@ class ExposureLogScreen(Framed[None]):
         """Open the prep of a row; a row of sums shows its handlings."""
         message.stop()
         kind, _, rest = message.key.partition("#")
-        if kind == "sum":
+        if kind == "measured":
+            (one,) = (m for m in self._measured() if str(m.entry) == rest)
+            self.say(shaped.told(one))
+        elif kind == "sum":
             self._into(rest)
         elif kind == "incident":
             from tui.screens.incident_page import IncidentPageScreen
@@ -202,8 +235,11 @@ class ExposureLogScreen(Framed[None]):
 
     def _into(self, key: str) -> None:
         by = BY[self.by]
-        if by in ("month", "year"):
+        if by in ("day", "month", "year"):
             self.which.update(since=key, until=key)
+        elif by == "week":
+            first, last = periods.days_of(key)
+            self.which.update(since=first, until=last)
         elif by != "person" or self.officer:
             self.which[by] = key
         self.view = "handlings"
@@ -212,6 +248,7 @@ class ExposureLogScreen(Framed[None]):
 
 def _fields(desk: Desk, which: Mapping[str, str], *, officer: bool) -> tuple[Field, ...]:
     record = desk.record
+    places = [r.id for r in registers.rows(record, "enclosure", retired=True)]
     person = Field("person", "person", value=which["person"], take=lambda t: named.person(record, t),
                    help="present at the handling; empty for everybody")  # fmt: skip
     return (
@@ -224,4 +261,9 @@ def _fields(desk: Desk, which: Mapping[str, str], *, officer: bool) -> tuple[Fie
               help="such as CMR 1, as classified then"),
         Field("since", "since", value=which["since"], take=period, help="day, month or year"),
         Field("until", "until", value=which["until"], take=period, help="day, month or year"),
+        Field("enclosure", "enclosure", value=which["enclosure"],
+              suggest=lambda t: [e for e in places if t.lower() in e.lower()], help="where"),
+        Field("what", "kind of handling", value=which["what"],
+              suggest=lambda t: [w for w in KINDS if t.lower() in w],
+              help="what was opened or done, or a step"),
     )  # fmt: skip

@@ -7,6 +7,7 @@ from store.hazards import families
 from store.queries import periods
 from store.queries.exposures import HandlingRow
 from store.queries.incidents import UNUSUAL, IncidentRow
+from store.queries.monitoring import Measured, shown
 from store.queries.totals import Total
 from tui.guide.view import clock
 from tui.widgets.lines import pad
@@ -53,6 +54,31 @@ SUMS = (
     Column("longest", 7, right=True),
     Column("wrong", 5, right=True),
 )
+
+
+MEASURED = (
+    Column("day", 10),
+    Column("sample", 12),
+    Column("of", 8),
+    Column("result", 13),
+    Column("at, whose"),
+    Column("limit", 8),
+)
+
+
+def measured(m: Measured) -> Row:
+    """Give the row of a result."""
+    where = m.who or m.place or m.enclosure
+    return Row(f"measured#{m.entry}", (m.day, m.what, m.substance, m.value, where, m.limit_value))
+
+
+def told(m: Measured) -> str:
+    """Say all of a result."""
+    parts = (
+        shown(m), f"of {m.substance}", f"breathing zone of {m.who}" if m.who else "", m.method, m.laboratory,
+        f"report {m.report}" if m.report else "", m.note, f"entry {m.entry} by {m.person}",
+    )  # fmt: skip
+    return "; ".join(p for p in parts if p)
 
 
 def handling(h: HandlingRow, local: Local, *, wide: bool) -> Row:
@@ -119,10 +145,11 @@ def sum_lines(every: Sequence[Total], by_substance: Sequence[Total]) -> Iterator
 def weeks(found: Sequence[Total], *, until: date, width: int) -> tuple[str, ...]:
     """Draw the minutes open of the last weeks, weeks without any included.
 
-    >>> from store.queries.totals import Total
-    >>> one = Total("2026-W10", 2, 0.0, 120.0, 1, 60.0, 60.0, 0, 0)
-    >>> weeks([one], until=date(2026, 3, 2), width=47)[-1]
-    '2026-W10  ███████░░░  2.0 min and 1.0 estimated'
+        >>> from store.queries.monitoring import Measured, shown
+    from store.queries.totals import Total
+        >>> one = Total("2026-W10", 2, 0.0, 120.0, 1, 60.0, 60.0, 0, 0)
+        >>> weeks([one], until=date(2026, 3, 2), width=47)[-1]
+        '2026-W10  ███████░░░  2.0 min and 1.0 estimated'
     """
     sums = {t.key: t for t in found}
     last = periods.monday_of(until)

@@ -8,7 +8,7 @@ from store.exchange.said import RETENTION
 from store.hazards import families
 from store.model.registers import Substance
 from store.model.settings import SETTINGS
-from store.queries import due, exposures, lots, preps, registers, rehearsals, totals
+from store.queries import due, exposures, lot_checks, lots, preps, registers, rehearsals, storage, totals
 from store.queries.asked import asked
 from store.queries.registers import RegisterRow
 from store.queries.rehearsals import Practice
@@ -83,6 +83,11 @@ def _lot(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
     yield from tabled(
         ("container", "left by the record", "opened, times", "first on", "use until"), rows, width
     )
+    checks = [
+        (c.day, c.person, c.how, c.against, f"{c.ratio:g}", "" if c.within else "OUT OF LIMIT")
+        for c in lot_checks.of(desk.record, row.id)[:SHOWN]
+    ]
+    yield from tabled(("held against", "by", "how", "which", "ratio", ""), checks, width)
     for title, links in (("made of", found.up), ("made of it", found.down)):
         linked = [
             (
@@ -113,6 +118,21 @@ def _container(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
         yield f"use until {s.last_day}"
     if row.row.get("thaws_most"):
         yield f"thawed {lots.thawed(desk.record, row.id)} of {row.row['thaws_most']} times"
+    if s.counted_mg is not None:
+        off = "" if s.difference_mg is None else f", {s.difference_mg:+.1f} mg against the record"
+        yield f"stocktake on {s.counted_on}: {_grams(s.counted_mg).removeprefix('about ')}{off}"
+    held = [
+        (
+            f"{desk.local_time(w.at):%Y-%m-%d %H:%M}",
+            w.person,
+            w.moment,
+            w.shown,
+            w.computed.get("loss_mg", ""),
+            "LEAKS" if w.leaks else "",
+        )
+        for w in storage.weighings(desk.record, row.id)[-SHOWN:]
+    ]
+    yield from tabled(("sealed, weighed", "by", "when", "gross", "lost mg", ""), held, width)
 
 
 def _balance(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:

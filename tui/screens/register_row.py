@@ -1,6 +1,6 @@
 """One row of a register, whole, with what the record knows about it besides, and what may be done with it."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import ClassVar
 
 from store.actions import lot_status, people, registers
@@ -10,7 +10,21 @@ from store.model.settings import SETTINGS
 from store.model.words import LotStatus, Role
 from store.queries import registers as ask
 from store.queries.registers import RegisterRow
-from tui.commands import BACK, CHANGE, HELP, PAGE, PIN, RETIRE, STATUS, Command
+from tui.commands import (
+    BACK,
+    CHANGE,
+    HEALTH,
+    HELP,
+    PAGE,
+    PIN,
+    RETIRE,
+    SEALED,
+    STATUS,
+    STOCKTAKE,
+    TRACE_LOT,
+    VERIFY,
+    Command,
+)
 from tui.screens.desk import Desk
 from tui.screens.frame import wrapped
 from tui.screens.reading import Reading
@@ -20,6 +34,14 @@ from tui.screens.registers import in_words
 from tui.screens.small_form import SmallForm, Verb
 from tui.screens.tabled import tabled
 from tui.widgets.entry_form import Field
+
+MORE: Mapping[str, tuple[Command, ...]] = {
+    "lot": (STATUS, VERIFY, TRACE_LOT),
+    "container": (STOCKTAKE, SEALED),
+    "balance": (HEALTH,),
+    "person": (PIN,),
+}
+"""What a row has besides being changed and retired."""
 
 
 class RegisterRowScreen(Reading[None]):
@@ -38,7 +60,7 @@ class RegisterRowScreen(Reading[None]):
         self.register, self.id_ = register, id
         self.row = self._found()
         self.NAME = f"{register.capitalize()} {id}"
-        more = {"lot": (STATUS,), "person": (PIN,)}.get(register, ())
+        more = MORE.get(register, ())
         first = (CHANGE,) if register == "setting" else (CHANGE, RETIRE)
         self.keys_here: tuple[Command, ...] = (*first, *more, PAGE, BACK, HELP)
 
@@ -105,6 +127,34 @@ class RegisterRowScreen(Reading[None]):
             self._status()
         elif key == PIN.key:
             self._pin()
+        else:
+            self._more(key)
+
+    def _more(self, key: str) -> None:
+        if key == HEALTH.key:
+            from tui.screens.balance_health import BalanceHealthScreen
+
+            self.app.push_screen(BalanceHealthScreen(self.desk, self.id_))
+        elif key == TRACE_LOT.key:
+            from tui.screens.trace import TraceScreen
+
+            self.app.push_screen(TraceScreen(self.desk, self.id_))
+        else:
+            from tui.screens import row_verbs
+
+            forms: Mapping[str, Callable[[Desk, str], SmallForm]] = {
+                STOCKTAKE.key: row_verbs.stocktake,
+                SEALED.key: row_verbs.sealed_gross,
+                VERIFY.key: row_verbs.comparison,
+            }
+            self.app.push_screen(forms[key](self.desk, self.id_), self._found_out)
+
+    def _found_out(self, done: bool | None) -> None:
+        if done:
+            from tui.screens import row_verbs
+
+            self._done(done)
+            self.say(row_verbs.said_of(self.desk, self.register, self.id_))
 
     def _status(self) -> None:
         self.desk.acting.must(*lot_status.STOPS)
