@@ -49,6 +49,13 @@ PAUSE = Command("pause", "/", "pause", "Leave the prep where it stands; not whil
 SPILL = Command(
     "spill", "9", "spill card", "At the bench and the lock: what to do at a spill, without a PIN."
 )
+SPILL_ANYWHERE = Command(
+    "spill_anywhere",
+    "F9",
+    "spill card",
+    "The spill card from every screen that takes keys by themselves, each step of a prep among them; by "
+    "keypad it is a choice under +.",
+)
 ERASE = Command("erase", "Backspace", "erase", "Takes back the last sign; Escape takes back the line.")
 
 NEW = Command("new", "n", "new prep", "Plan a preparation and have it checked.", "desk")
@@ -179,6 +186,7 @@ ALL: tuple[Command, ...] = (
     HELP,
     PAUSE,
     SPILL,
+    SPILL_ANYWHERE,
     ERASE,
     NEW,
     PAST,

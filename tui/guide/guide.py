@@ -27,7 +27,7 @@ from tui.guide import acts, back, drawing, ending, keys, scanning, weigh
 from tui.guide.asks import Ask, choose, words
 from tui.guide.stream import Stream
 from tui.guide.texts import INCIDENT_WORDS, SECOND_REASONS, STATIC_HELP
-from tui.guide.view import StepView
+from tui.guide.view import WIDTH, StepView
 
 
 class Bench(Protocol):
@@ -295,6 +295,8 @@ class Guide:
                 change_gloves(self.acting, self.prep, seen=self.state.last_entry)
                 self.did()
                 self.said = "Gloves changed: their clock starts anew. Put it into the next exposure note too."
+            elif number == len(kinds) + 2:
+                self.push(self._spill_card())
             elif number <= len(kinds):
                 self.push(
                     words(
@@ -312,6 +314,14 @@ class Guide:
 
         return choose(
             "What went wrong? See to people first; the entry can wait.",
-            (*kinds, "gloves changed, nothing wrong", "nothing: go back"),
+            (*kinds, "gloves changed, nothing wrong", "what to do now: the spill card", "nothing: go back"),
             kind,
         )
+
+    def _spill_card(self) -> Ask:
+        """The card as a text to be read; the incident is asked for afterwards."""
+        from tui.guide import spill_card
+
+        record = self.acting.record
+        lines = tuple(spill_card.lines(record, spill_card.of(record, self.prep), WIDTH))
+        return Ask(text=lines, then=lambda _n, _t: self.push(self.incident_ask()), read_only=True)

@@ -15,6 +15,7 @@ A hand and a device that types (a balance, a scanner) share one keyboard. Silenc
   that may be longer than the gap.
 * CR LF is one Enter, and ctrl+j is Enter.
 * The digit that acknowledged or chose, when still held, is not taken for the beginning of a number.
+* F9 is the spill card, whatever stands on the line: no device sends it.
 * A line that has changed hands (begun by hand, ended by a device) is `Doubtful`, not a number.
 * A key that cannot be typed, in the midst of a run, spoils the line visibly: the reader refuses it.
 
@@ -236,6 +237,9 @@ class KeyMachine:
         return int(key) if key in "123456789" and int(key) <= n else 0
 
     def _edit(self, key: str) -> tuple[Intent, ...]:
+        if key == "f9":
+            self._clear()
+            return (Spill(),)
         if key == "backspace":
             if self._run:
                 self._run = self._run[:-1]

@@ -101,7 +101,7 @@ STATIC_HELP = (
     "  Enter   does the act named at the foot of the screen",
     "  1 to 9  choose, or acknowledge the page that shows that digit",
     "  digits, point or comma   a reading, every digit that the display shows",
-    "  +       note an incident",
+    "  +       note an incident; the spill card is there too (or F9)",
     "  -       back: do it again, correct, discard, give the prep up",
     "  *       this help",
     "  /       pause: leave the prep as it is (never while something is open)",

@@ -16,7 +16,7 @@ from tui.guide.guide import Guide
 
 @dataclass(slots=True)
 class Desk:
-    """One terminal at one record; screens are handed it, and change only `person`."""
+    """One terminal at one record; screens are handed it, and change only `person` and `spilled`."""
 
     record: Record
     path: Path
@@ -30,6 +30,8 @@ class Desk:
     samples: Callable[[], Path] | None = None
     """Gives the folder of the samples."""
     person: Acting | None = None
+    spilled: bool = False
+    """The spill card was read while nobody was signed in: the incident is still to be asked for."""
 
     @property
     def acting(self) -> Acting:

@@ -12,7 +12,7 @@ from textual.widget import Widget
 
 from store.errors import StoreError
 from tui.commands import BACK, HELP, Command
-from tui.guide.keys import Act, Back, Help, Intent, Letter, Mode
+from tui.guide.keys import Act, Back, Help, Intent, Letter, Mode, Spill
 from tui.messages import Meant
 from tui.screens.desk import Desk
 from tui.widgets.footer import KeyFooter, pairs
@@ -117,6 +117,10 @@ class Framed(Screen[ScreenResultType]):
             from tui.screens.help import HelpScreen
 
             self.app.push_screen(HelpScreen(self.desk, self.NAME, self.HELP_LINES, self.KEYS))
+        elif isinstance(intent, Spill):
+            from tui.screens.spill import SpillScreen
+
+            self.app.push_screen(SpillScreen(self.desk))
         else:
             return False
         return True

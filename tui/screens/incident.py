@@ -39,7 +39,7 @@ class IncidentScreen(PadScreen[None]):
         self._typing = False
         self._line = ""
         me = desk.acting.person
-        self._others = tuple(r.id for r in registers.rows(desk.record, "person") if r.id != me)[:MOST]
+        self._others = tuple(p for p in registers.people_here(desk.record) if p != me)[:MOST]
         self._near: set[str] = set()
 
     @property

@@ -33,7 +33,7 @@ class SecondScreen(Framed[LetThrough]):
         super().__init__(desk)
         self.stops = tuple(stops)
         me = desk.acting.person
-        people = [r.id for r in registers.rows(desk.record, "person") if r.id != me]
+        people = [p for p in registers.people_here(desk.record) if p != me]
         self.form = EntryForm(
             (
                 Field("second", "second person", take=lambda t: known(desk, t), required=True,

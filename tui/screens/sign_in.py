@@ -102,6 +102,11 @@ class SignInScreen(PadScreen[str]):
         app = self.app
         self.dismiss(who)
         put_away(app, same=who == self._locked_by)
+        if self.desk.spilled:
+            from tui.screens.incident import IncidentScreen
+
+            self.desk.spilled = False
+            app.push_screen(IncidentScreen(self.desk, ""))
 
     def _count_down(self) -> None:
         if self._waits_until:

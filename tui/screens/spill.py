@@ -1,36 +1,15 @@
 """The spill and first-aid card: what to do now, from the hazards of all that is open. It asks for no PIN."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import ClassVar
 
-from store.hazards import cautions, families
-from store.hazards.classification import Classification, classifications
-from store.hazards.responses import responses
-from store.procedure.state import PrepState
-from store.queries import preps, registers
 from tui.commands import BACK, HELP, NOTE, PAGE, Command
-from tui.guide.keys import Intent, Note
+from tui.guide import spill_card
+from tui.guide.keys import Intent, Note, Spill
 from tui.screens.desk import Desk
-from tui.screens.frame import wrapped
 from tui.screens.reading import Reading
 
-NO_NUMBERS = (
-    "This site has set no emergency numbers (setting `emergency`): use those that hang where you work."
-)
-NOTHING_OPEN = "No prep is open in this record: what spilled is not known here, so the strictest text stands."
-
-
-@dataclass(frozen=True, slots=True)
-class Card:
-    """What the card is composed from."""
-
-    preps: tuple[PrepState, ...]
-    substances: tuple[str, ...]
-    names: tuple[str, ...]
-    families: tuple[str, ...]
-    classes: tuple[Classification, ...]
-    no_data: bool
+AFTER = "See to people first. Whoever signs in next is asked for the incident."
 
 
 class SpillScreen(Reading[None]):
@@ -48,11 +27,11 @@ class SpillScreen(Reading[None]):
     def __init__(self, desk: Desk, prep: str = "") -> None:
         super().__init__(desk)
         self.prep = prep
-        self.card = of(desk, prep)
+        self.card = spill_card.of(desk.record, prep)
 
     def text(self, width: int) -> Sequence[str]:
         """Give the card."""
-        return tuple(lines(self.desk, self.card, width))
+        return tuple(spill_card.lines(self.desk.record, self.card, width))
 
     def footer(self) -> Sequence[tuple[str, str]]:
         """Leave out the incident where nobody is signed in who could write it."""
@@ -62,91 +41,16 @@ class SpillScreen(Reading[None]):
         """The incident is written from here."""
         if isinstance(intent, Note):
             self.leave()
-        else:
+        elif not isinstance(intent, Spill):
             super().on_intent(intent)
 
     def leave(self) -> None:
-        """Ask for the incident, where somebody is signed in."""
+        """Ask for the incident: now where somebody is signed in, else at the next sign-in."""
         if self.desk.person is None:
+            self.desk.spilled = True
             self.dismiss(None)
+            self.app.notify(AFTER, markup=False, timeout=12)
             return
         from tui.screens.incident import IncidentScreen
 
         self.app.switch_screen(IncidentScreen(self.desk, self.prep))
-
-
-def of(desk: Desk, prep: str = "") -> Card:
-    """Put together what is open: one prep, or every open prep of the record; unknown where there is none."""
-    numbers = [prep] if prep else [p.prep for p in preps.open_preps(desk.record)]
-    states = tuple(desk.record.prep_state(n) for n in numbers)
-    found: dict[str, None] = {}
-    names: dict[str, str] = {}
-    classes: list[Classification] = []
-    no_data = not states
-    for state in states:
-        for id, taken in state.basis["hazards"].items():
-            names[id] = str(state.basis["substances"][id].get("name", id))
-            found |= dict.fromkeys(taken["families"])
-            no_data = no_data or families.UNKNOWN in taken["families"]
-            classes += classifications(taken["classes"], taken["edition"])
-        if state.basis["enclosure"].get("gas", "air") != "air":
-            found["INERT_GAS"] = None
-    if not states:
-        found[families.UNKNOWN] = None
-    return Card(states, tuple(names), tuple(names.values()), families.ranked(found), tuple(classes), no_data)
-
-
-def lines(desk: Desk, card: Card, width: int) -> Iterator[str]:
-    """Give the card's lines: numbers to call, what to do, first aid, what it is made of."""
-    yield from wrapped((desk.settings()["emergency"] or NO_NUMBERS,), width)
-    yield ""
-    rules = registers.rules_for(desk.record, step="spill", substances=card.substances, families=card.families)
-    page = cautions.compose(
-        "spill", card.families, tuple((f"{r.id} (since {r.since})", r.text) for r in rules)
-    )
-    for number, block in enumerate(page.blocks, 1):
-        parts = block.sentences if block.kind == "first_aid" else (" ".join(block.sentences),)
-        for n, part in enumerate(wrapped(parts, width - 4)):
-            yield f"{f'{number}' if n == 0 else '':>2}  {part}"
-    for line in (page.fold_line, *page.rule_lines):
-        if line:
-            yield from wrapped((line,), width)
-    yield ""
-    yield from wrapped((page.note,), width)
-    yield from _responses(card, width)
-    yield ""
-    yield from _made_of(card, width)
-
-
-def _responses(card: Card, width: int) -> Iterator[str]:
-    found = responses(card.classes, no_data=card.no_data)
-    for kind, title in (
-        ("first aid", "First aid, by the statements of the substances"),
-        ("spill", "Spill, by the statements"),
-        ("fire", "Fire, by the statements"),
-    ):
-        own = [r for r in found if r.kind == kind]
-        if own:
-            yield ""
-            yield title
-        for r in own:
-            yield from wrapped((f"  {r.text}  ({r.code}, for {', '.join(r.because)})",), width, indent="  ")
-
-
-def _made_of(card: Card, width: int) -> Iterator[str]:
-    yield "This card is composed from"
-    if not card.preps:
-        yield from wrapped((f"  {NOTHING_OPEN}",), width, indent="  ")
-        return
-    for state in card.preps:
-        open_now = ", ".join(h.what for h in state.open_handlings)
-        what = f"open now: {open_now}" if open_now else "nothing open now"
-        names = ", ".join(str(s.get("name", id)) for id, s in state.basis["substances"].items())
-        yield from wrapped(
-            (f"  {state.prep} in {state.plan.enclosure}: {names}; {what}",), width, indent="    "
-        )
-    yield from wrapped(
-        (f"  hazards: {', '.join(map(families.name, card.families)) or 'none classified'}",),
-        width,
-        indent="    ",
-    )

@@ -4,6 +4,7 @@ from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.containers import Vertical
 
+from tui.commands import SPILL_ANYWHERE
 from tui.guide import keys
 from tui.guide.guide import Guide
 from tui.guide.view import StepView, clock, fit
@@ -18,6 +19,7 @@ HZ = 20
 ROOMY = 30
 """Rows from which on the hazards may take more than two lines."""
 CURSOR = "▏"
+EMERGENCY = (SPILL_ANYWHERE.key, "spill")
 
 
 class StepScreen(KeyPad[None]):
@@ -55,6 +57,12 @@ class StepScreen(KeyPad[None]):
         self.set_interval(1 / HZ, self._beat)
         self._beat()
 
+    def on_screen_resume(self) -> None:
+        """Look at the record anew: the incident of the spill card may have been written meanwhile."""
+        if self.guide.acting.record.last_entry(f"prep:{self.guide.prep}") != self.guide.state.last_entry:
+            self.guide.did()
+        super().on_screen_resume()
+
     def on_unmount(self) -> None:
         """Let go of the port: the next screen of a prep opens it anew."""
         if self.guide.balance is not None:
@@ -66,6 +74,11 @@ class StepScreen(KeyPad[None]):
 
     def on_intent(self, intent: keys.Intent) -> None:
         """Hand a key to the guide; leave when it is left."""
+        if isinstance(intent, keys.Spill):
+            from tui.screens.spill import SpillScreen
+
+            self.app.push_screen(SpillScreen(self.desk, self.guide.prep))
+            return
         self.guide.take(intent)
         if self.guide.left:
             self.dismiss(None)
@@ -182,5 +195,5 @@ def _apart(left: str, right: str, width: int) -> str:
 def _keys(view: StepView) -> tuple[tuple[str, str], ...]:
     if view.page:
         (digit, what), *rest = view.keys
-        return (view.page_place, ""), (f"press {digit}", what), *rest
-    return view.keys
+        return (view.page_place, ""), (f"press {digit}", what), *rest, EMERGENCY
+    return (*view.keys, EMERGENCY)
