@@ -4,9 +4,9 @@ from store import events as ev
 from store.actions.acting import Acting, LetThrough
 from store.actions.steps import append
 from store.actions.weighing import as_shown
-from store.errors import BadInput, MovedOn, NotFound, Owed, Refused
+from store.errors import BadInput, MovedOn, NeedsSecondPerson, NotFound, Owed, Refused
 from store.model.words import ActKind, PrepStatus
-from store.procedure import pan
+from store.procedure import outcome, pan
 from store.procedure.state import DoseDone, PrepState
 from store.record.record import Record
 
@@ -57,8 +57,23 @@ def _way_back(state: PrepState, standing: set[int]) -> int | None:
     return None
 
 
-def correct(acting: Acting, prep: str, *, seen: int, entry: int, text: str, reason: str) -> None:
-    """The entry was wrong: give the reading as it was; contents are computed anew, the exposure stays."""
+def correct(
+    acting: Acting,
+    prep: str,
+    *,
+    seen: int,
+    entry: int,
+    text: str,
+    reason: str,
+    let_through: LetThrough | None = None,
+) -> None:
+    """The entry was wrong: give the reading as it was; contents are computed anew, the exposure stays.
+
+    Raises
+    ------
+    NeedsSecondPerson
+        By it the net is below the minimum weight, or over a limit, as at the acceptance of a dose.
+    """
     reason = _reason(reason)
     with acting.record.immediate():
         state = _look(acting.record, prep, seen)
@@ -69,6 +84,9 @@ def correct(acting: Acting, prep: str, *, seen: int, entry: int, text: str, reas
             raise BadInput(
                 f"By {now.shown} nothing was added: if so, say that the entry never happened, or discard."
             )
+        against = _against(state, old, total_mg)
+        if against and let_through is None:
+            raise NeedsSecondPerson(against)
         event = ev.Corrected(
             prep=prep,
             entry=entry,
@@ -76,8 +94,17 @@ def correct(acting: Acting, prep: str, *, seen: int, entry: int, text: str, reas
             net_mg=f"{old.net_mg + now.mass_mg - was.mass_mg:.7f}",
             total_mg=f"{total_mg:.7f}",
             reason=reason,
+            let_through=(let_through.to_body(),) if let_through else (),
         )
         append(acting, state, event)
+
+
+def _against(state: PrepState, old: DoseDone, total_mg: float) -> tuple[str, ...]:
+    """Give what stands against a corrected total, where it is the net that its content ended with."""
+    there = state.in_vessel(old.content)
+    if not old.usable or not there or there[-1].entry != old.entry or not old.ends:
+        return ()
+    return outcome.against(state, old.content, total_mg)
 
 
 def _digits(shown: str) -> str:

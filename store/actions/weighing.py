@@ -137,8 +137,9 @@ def dose(
         if usable and total_mg <= 0:
             raise BadInput("The display shows that nothing was added: dose, or go back.")
         since = datetime.fromisoformat(state.open_handlings[-1].at)
+        stands = outcome.against if ends else outcome.over_capacity
         against = (
-            *(outcome.against(state, act.what, total_mg) if ends and usable else ()),
+            *(stands(state, act.what, total_mg) if usable else ()),
             *(stops_weighing(acting.record, state, at=since) if usable else ()),
         )
         if against and let_through is None:

@@ -69,6 +69,7 @@ class Corrected(Event):
     net_mg: str
     total_mg: str
     reason: str
+    let_through: tuple[Body, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -120,7 +120,12 @@ class Balance(Row):
         default="typed",
     )
     unit: str = col("unit of its display", "choice", choices=("mg", "g"), default="mg")
-    shows: str = col("shows net or gross", "choice", choices=("net", "gross"), default="net")
+    shows: str = col(
+        "shows net (zeroed before each content), gross, or the sum of all since its tare",
+        "choice",
+        choices=("net", "gross", "sum"),
+        default="net",
+    )
     readability: str = col("one step of its last digit", "mass")
     capacity: str = col("capacity", "mass")
     repeatability: str = col("standard deviation of ten or more weighings", "mass", default="")

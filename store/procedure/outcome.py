@@ -11,7 +11,7 @@ from store.calc.weighing import minimum_weight_mg
 from store.model.prep import Plan
 from store.model.registers import Balance
 from store.model.settings import value
-from store.procedure import inputs
+from store.procedure import inputs, pan
 from store.procedure.state import PrepState
 from store.units import figure, fixed, number, percent, quantity, rounded
 
@@ -173,11 +173,18 @@ def window(state: PrepState, content: str) -> Window:
             aim_mg, _ = _predicted(state, state.total_mg("solid"))
         if aim_mg > (room := _room_mg(state)):
             aim_mg, note = room, "all that the vessel takes: stronger than planned"
-        return Window(aim_mg, aim_mg * percent_, note)
+        if aim_mg <= 0.0:
+            aim_mg, note = 0.0, "the vessel is full: no room for solvent"
+        return _around(state, aim_mg, percent_, note)
     aim_mg = float(state.aims["solid_mg"])
     if state.in_vessel("solvent"):
         aim_mg *= state.total_mg("solvent") / float(state.aims["solvent_mg"])
-    return Window(aim_mg, aim_mg * percent_)
+    return _around(state, aim_mg, percent_)
+
+
+def _around(state: PrepState, aim_mg: float, share: float, note: str = "") -> Window:
+    """Give a window that is never narrower than one step of the display to either side."""
+    return Window(aim_mg, max(aim_mg * share, pan.readability_mg(pan.balance(state))), note)
 
 
 def _predicted(state: PrepState, solid_mg: float) -> tuple[float, SolutionResult]:
@@ -225,13 +232,25 @@ def _fill(state: PrepState, content_mg: float) -> str:
 
 def against(state: PrepState, content: str, total_mg: float) -> tuple[str, ...]:
     """Give what stands against ending with a total: each needs a second person."""
-    found = []
+    found = list(over_capacity(state, content, total_mg))
     least = minimum_mg(state.basis)
     if content == "solid" and total_mg < least:
         found.append(f"{total_mg:.2f} mg is below the minimum weight of {least:.2f} mg of this balance")
     if content == "solvent" and total_mg > 1.02 * _room_mg(state):
         found.append(f"the vessel takes {state.basis['vessel']['capacity']}, and more is in it")
     return tuple(found)
+
+
+def over_capacity(state: PrepState, content: str, total_mg: float) -> tuple[str, ...]:
+    """Say that vessel and content are more than the balance can weigh, with a total of one content in it."""
+    of = pan.balance(state)
+    load_mg = pan.vessel_mg(state) + pan.content_mg(state) - state.total_mg(content) + total_mg
+    if load_mg <= quantity(of.capacity, "mass").to("mg"):
+        return ()
+    return (
+        f"vessel and content, {load_mg / 1000:.4f} g, are over the capacity of {of.capacity} of {of.id}: "
+        "what it shows cannot be trusted",
+    )
 
 
 def result(state: PrepState) -> SolutionResult:

@@ -116,7 +116,7 @@ def empty_pan_mg(state: PrepState) -> float:
     if start is None:
         return 0.0
     on_pan = vessel_mg(state) + content_mg(state, before=start.entry)
-    if start.what == "vessel" and balance(state).shows == "net":
+    if start.what == "vessel" and balance(state).shows != "gross":
         return 0.0
     return start.mass_mg - on_pan if start.what == "tared" else 0.0
 
@@ -130,7 +130,9 @@ def expectation(state: PrepState, act: Act) -> Expectation:
             quantity(of.check_mass, "mass").to("mg"),
             quantity(of.check_limit, "mass").to("mg") if of.check_limit else limit_mg,
         )
-    if act.what == "zero" or (act.what == "tared" and of.shows == "net"):
+    if goes_on(of, act):
+        return Expectation(shown_now_mg(state), 3 * limit_mg)
+    if act.what == "zero" or (act.what == "tared" and of.shows != "gross"):
         return Expectation(0.0, limit_mg)
     if act.what == "return":
         return Expectation(empty_pan_mg(state), limit_mg)
@@ -141,6 +143,11 @@ def expectation(state: PrepState, act: Act) -> Expectation:
         return Expectation(quantity(tared, "mass").to("mg") + content_mg(state), off_mg)
     lowest = vessel_mg(state) + content_mg(state) if act.what == "sealed" else 0.0
     return Expectation(None, None, lowest_mg=max(lowest * 0.98, readability_mg(of)), highest_mg=capacity_mg)
+
+
+def goes_on(of: Balance, act: Act) -> bool:
+    """Whether the display of a running sum is read before a content is added: it is not zeroed then."""
+    return of.shows == "sum" and act.key == "zeroed"
 
 
 def shown_now_mg(state: PrepState) -> float:

@@ -244,7 +244,8 @@ def _corrected(state: PrepState, entry: ev.Entry, event: ev.Corrected) -> PrepSt
         else d
         for d in state.doses
     )
-    return _marked_stale(replace(state, doses=_renetted(doses)), f"entry {event.entry} was corrected")
+    state = replace(state, doses=_renetted(doses), let_through=(*state.let_through, *event.let_through))
+    return _marked_stale(state, f"entry {event.entry} was corrected")
 
 
 def _withdrawn(state: PrepState, number: int, how: str) -> PrepState:

@@ -14,6 +14,11 @@ COMPARE = "compare"
 AS_PLANNED = ("it is as planned", "it is not")
 UNCAPPED = {"closure": "without its cap"}
 """How the vessel is on the pan, at its tare as at its gross: another closure would be weighed as powder."""
+_BEFORE_MORE = {
+    "net": ", and zero the display.",
+    "gross": ": take its gross.",
+    "sum": ": the sum on the display goes on from where it was.",
+}
 CLEAR = ("clear, all dissolved", "not yet", "it does not dissolve")
 
 
@@ -104,7 +109,7 @@ def tare(plan: Plan, basis: Mapping[str, Any]) -> Step:
             "vessel",
         )
     ]
-    if basis["balance"].get("shows", "net") == "net":
+    if basis["balance"].get("shows", "net") != "gross":
         acts.append(_act("tared", ActKind.READ, "Press the tare key: the display shows zero.", "tared"))
     return Step(name=StepName.TARE, acts=tuple(acts), vessel=plan.vessel, extra=UNCAPPED)
 
@@ -152,9 +157,8 @@ def add_solvent(plan: Plan, basis: Mapping[str, Any]) -> Step:
         _act(
             "zeroed",
             ActKind.READ,
-            f"Put vessel {plan.vessel} on the pan without its cap, doors closed, and zero the display."
-            if basis["balance"].get("shows", "net") == "net"
-            else f"Put vessel {plan.vessel} on the pan without its cap, doors closed: take its gross.",
+            f"Put vessel {plan.vessel} on the pan without its cap, doors closed"
+            + _BEFORE_MORE[basis["balance"].get("shows", "net")],
             "tared",
         ),
         _act("dose", ActKind.DOSE, f"Add {name} to vessel {plan.vessel}.", "solvent"),

@@ -237,7 +237,7 @@ _WORDS: Mapping[str, Callable[[Any], str]] = {
     "went_back": lambda e: f"back to step {e.step + 1}{', ' + e.act if e.act else ''}: {e.reason}",
     "corrected": lambda e: (
         f"entry {e.entry} corrected to display {e.shown}, added {e.net_mg} mg, "
-        f"in the vessel {e.total_mg} mg: {e.reason}"
+        f"in the vessel {e.total_mg} mg: {e.reason}{through(e.let_through)}"
     ),
     "discarded": lambda e: f"entry {e.entry} discarded: {e.reason}",
     "never_happened": lambda e: f"entry {e.entry} never happened, agreed by {e.second}: {e.reason}",

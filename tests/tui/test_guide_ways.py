@@ -46,7 +46,7 @@ def choose(guide: Guide, *words: str) -> None:
         guide.take(keys.Chosen(next(n for n, c in enumerate(choices, 1) if word in c)))
 
 
-@pytest.mark.parametrize("shows", ["net", "gross"])
+@pytest.mark.parametrize("shows", ["net", "gross", "sum"])
 @pytest.mark.parametrize("unit", ["mg", "g"])
 @pytest.mark.parametrize("recipe", ["solution, solid first", "solution, solvent first"])
 def test_every_recipe_closes_on_every_kind_of_display(

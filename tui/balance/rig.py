@@ -56,7 +56,8 @@ class Rig:
             self._zero(state, act.what, at_s)
 
     def _zero(self, state: PrepState, what: str, at_s: float) -> None:
-        if what == "tared" and pan.balance(state).shows == "gross":
+        of, act = pan.balance(state), state.act
+        if what == "tared" and (of.shows == "gross" or (act is not None and pan.goes_on(of, act))):
             return
         if what in ("vessel", "sealed"):
             self.balance.lay(

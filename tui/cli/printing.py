@@ -52,11 +52,11 @@ def _live(view: StepView) -> Iterator[str]:
     live = view.live
     if live is None or not live.shown:
         return
-    steady = {True: "steady", False: "not steady", None: ""}[live.steady]
+    steady = "typed" if live.typed else {True: "steady", False: "not steady", None: ""}[live.steady]
     yield f"   display {live.shown} {live.unit}  {steady}   {live.to_go}".rstrip()
     if live.creep:
         yield f"   {live.creep}"
     for why in live.tare:
         yield f"!! {why}: tare again"
-    if live.accepted and live.steady:
+    if live.accepted and (live.steady or live.typed):
         yield from (f"      if accepted now: {line}" for line in live.accepted)

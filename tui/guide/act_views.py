@@ -120,6 +120,7 @@ def _reading(view: StepView, guide: "Guide", act: Act) -> StepView:
         body=body,
         live=shown,
         prompt="" if live else f"reading, {unit}",
+        typing=f"reading, {unit}",
         keys=(("Enter", "take the reading"), *ALWAYS),
     )
 
@@ -139,13 +140,14 @@ def _dosing(view: StepView, guide: "Guide", act: Act) -> StepView:
     )
     if now is not None:
         try:
-            total_mg = pan.total_mg(state, act.what, as_shown(now[0], of).mass_mg)
+            total_mg = pan.total_mg(state, act.what, as_shown(now.text, of).mass_mg)
         except BadReading as refusal:
-            return replace(view, body=(act.text,), live=replace(live, shown=now[0]), said=str(refusal))
+            return replace(view, body=(act.text,), live=replace(live, shown=now.text), said=str(refusal))
         live = replace(
             live,
-            shown=now[0],
-            steady=now[1],
+            shown=now.text,
+            steady=now.steady,
+            typed=now.typed,
             to_go=f"to go {window.to_go_words(total_mg, of.unit)}",
             halvings=halvings.row(window.aim_mg - total_mg, window.half_mg),
             accepted=outcome.if_taken(state, act.what, total_mg).lines(),
@@ -156,5 +158,6 @@ def _dosing(view: StepView, guide: "Guide", act: Act) -> StepView:
         body=(act.text,),
         live=live,
         prompt="" if weigh.live(guide) else f"reading, {of.unit}",
+        typing=f"reading, {of.unit}",
         keys=(*hand, ("Enter", "take it"), *ALWAYS),
     )

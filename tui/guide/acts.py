@@ -56,13 +56,14 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
                 )
             )
         case ActKind.READ, keys.Typed(text):
-            weigh.read(guide, act, text, source="typed", steady=True)
+            weigh.read(guide, act, text, source=weigh.by_keys(guide), steady=True)
         case ActKind.READ, keys.Act():
             weigh.read_live(guide, act)
         case ActKind.DOSE, keys.Typed(text) if text:
             weighing.as_shown(text, pan.balance(guide.state))
             guide.typed_reading = text
         case ActKind.DOSE, keys.Chosen(number) if guide.bench is not None:
+            guide.typed_reading = ""
             guide.bench.dose(number, guide.monotonic())
         case ActKind.DOSE, keys.Act() | keys.Typed():
             weigh.dose(guide, act)

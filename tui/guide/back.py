@@ -5,7 +5,9 @@ from typing import TYPE_CHECKING
 
 from store.actions import amend, closing, steps
 from store.actions.acting import LetThrough
+from store.actions.weighing import as_shown
 from store.model.words import ActKind
+from store.procedure import pan
 from tui.guide import exposure
 from tui.guide.asks import Ask, choose, words
 from tui.guide.texts import ABANDON_REASONS, BACK_REASONS, DISCARD_REASONS, MATERIAL
@@ -78,6 +80,7 @@ def _correct(guide: "Guide") -> None:
     dose = next(d for d in reversed(guide.state.doses) if d.counts)
 
     def typed(_: int, text: str) -> None:
+        as_shown(text, pan.balance(guide.state))
         guide.push(
             words(
                 "Why?",
@@ -88,10 +91,17 @@ def _correct(guide: "Guide") -> None:
         )
 
     def write(text: str, why: str) -> None:
-        amend.correct(
-            guide.acting, guide.prep, seen=guide.state.last_entry, entry=dose.entry, text=text, reason=why
+        guide.try_with_second(
+            lambda second: amend.correct(
+                guide.acting,
+                guide.prep,
+                seen=guide.state.last_entry,
+                entry=dose.entry,
+                text=text,
+                reason=why,
+                let_through=second,
+            )
         )
-        guide.did()
 
     guide.push(
         Ask(

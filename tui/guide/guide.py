@@ -190,6 +190,8 @@ class Guide:
             self._answer(intent)
         elif self.finished:
             self.left = True
+        elif isinstance(intent, keys.Back) and self.typed_reading:
+            self.typed_reading, self.said = "", "What was typed is dropped."
         elif isinstance(intent, keys.Back):
             self.push(back.ask(self))
         elif self.on_page:

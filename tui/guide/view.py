@@ -16,6 +16,9 @@ class Live:
     """Digits as shown, without unit; empty when nothing is known."""
     unit: str
     steady: bool | None
+    """None where nobody knows: nothing is shown, or it was typed."""
+    typed: bool = False
+    """Typed by a person, and waits to be taken."""
     aim: str = ""
     window: str = ""
     where: str = ""
@@ -28,6 +31,19 @@ class Live:
     """How the display creeps, a minute; empty while too little was seen."""
     tare: tuple[str, ...] = ()
     """Why the tare should be taken again."""
+    by_itself: str = ""
+    """The count-down to taking it without a key; empty while none runs."""
+
+    @property
+    def word(self) -> str:
+        """Say what kind of number stands there.
+
+        >>> Live("1.00", "mg", True).word, Live("1.00", "mg", None, typed=True).word
+        ('STEADY', 'typed')
+        """
+        if self.typed:
+            return "typed"
+        return {True: "STEADY", False: "moving", None: ""}[self.steady]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +72,8 @@ class StepView:
     choices: tuple[str, ...] = ()
     prompt: str = ""
     """Name of what is typed; empty when nothing is."""
+    typing: str = ""
+    """Name of what may be typed where a live display is expected: shown once it is begun."""
     typed: str = ""
     secret: bool = False
     live: Live | None = None

@@ -1,6 +1,7 @@
 """Readings and doses: what is live, what is outside its limit, what is taken with a reason."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from store.actions import steps, weighing
@@ -159,13 +160,31 @@ def _let_reading_stand(guide: "Guide", what: tuple[str, ...]) -> Callable[[LetTh
     return verb
 
 
-def shown_now(guide: "Guide") -> tuple[str, bool] | None:
-    """Give what would be accepted now: the digits and whether they are steady."""
-    if live(guide):
-        sample = guide.fresh_sample
-        if sample is not None:
-            return sample.shown, sample.steady
-    return (guide.typed_reading, True) if guide.typed_reading else None
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What would be accepted now."""
+
+    text: str
+    steady: bool | None
+    """None where it was typed: nobody but the person knows."""
+
+    @property
+    def typed(self) -> bool:
+        """Whether a person typed it."""
+        return self.steady is None
+
+
+def shown_now(guide: "Guide") -> Shown | None:
+    """Give what would be accepted now: what was typed goes before what the display shows."""
+    if guide.typed_reading:
+        return Shown(guide.typed_reading, None)
+    sample = guide.fresh_sample if live(guide) else None
+    return Shown(sample.shown, sample.steady) if sample is not None else None
+
+
+def by_keys(guide: "Guide") -> str:
+    """Name the source of a reading that came by keys: a wedge where the register says so, else a hand."""
+    return "wedge" if guide.balance is not None and guide.balance.kind == "wedge" else "typed"
 
 
 def dose(guide: "Guide", act: Act) -> None:
@@ -177,11 +196,11 @@ def dose(guide: "Guide", act: Act) -> None:
             if not live(guide)
             else "Nothing comes from the balance."
         )
-    text, steady = now
+    text, steady = now.text, now.steady is not False
     state = guide.state
     total_mg = pan.total_mg(state, act.what, weighing.as_shown(text, pan.balance(state)).mass_mg)
     window = outcome.window(state, act.what)
-    source = guide.balance.kind if guide.balance is not None else "typed"
+    source = by_keys(guide) if now.typed or guide.balance is None else guide.balance.kind
 
     def write(reason: str = "", *, ends: bool = True, usable: bool = True) -> None:
         guide.try_with_second(
@@ -197,7 +216,7 @@ def dose(guide: "Guide", act: Act) -> None:
                 usable=usable,
                 let_through=second,
                 stream=guide.stream.to_body(guide.balance.lines())
-                if live(guide) and guide.balance is not None
+                if not now.typed and guide.balance is not None
                 else None,
             )
         )

@@ -121,8 +121,8 @@ class StepScreen(KeyPad[None]):
         digits = self.query_one("#digits", BigDigits)
         digits.display = view.live is not None
         if view.live is not None:
-            word = {True: "STEADY", False: "moving", None: ""}[view.live.steady]
-            digits.show(self._shown(view), view.live.unit, word)
+            begun = self._begun(view)
+            digits.show(begun or view.live.shown, view.live.unit, "typing" if begun else view.live.word)
         self.query_one("#below", Lines).show(self._below(view, width))
         self.query_one("#said", Lines).show(wrap(view.said, width) if view.said else ("",))
         self.query_one("#keys", KeyFooter).show(_keys(view))
@@ -133,10 +133,9 @@ class StepScreen(KeyPad[None]):
         widget.display = bool(lines)
         widget.show(lines)
 
-    def _shown(self, view: StepView) -> str:
-        """What is typed stands in the big digits; until then what the balance shows."""
-        assert view.live is not None
-        return self._line if view.prompt and self._line else view.live.shown
+    def _begun(self, view: StepView) -> str:
+        """What is typed so far stands in the big digits; empty until a number is begun."""
+        return self._line if view.prompt or view.typing else ""
 
     def _body(self, view: StepView, width: int) -> tuple[str, ...]:
         if view.page:
@@ -166,9 +165,10 @@ class StepScreen(KeyPad[None]):
                 f"{'if accepted now   ' if n == 0 else ' ' * 18}{line}"
                 for n, line in enumerate(live.accepted)
             ]
-        if view.prompt:
+        prompt = view.prompt or (view.typing if self._line else "")
+        if prompt:
             typed = "•" * len(self._line) if view.secret else self._line
-            lines += ["", f"{view.prompt}: {typed}{CURSOR}"]
+            lines += ["", f"{prompt}: {typed}{CURSOR}"]
         return tuple(clip(line, width) for line in lines)
 
 
