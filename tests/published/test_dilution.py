@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from store.calc import dilution
+from store.calc import dilution, glassware
 from store.calc.uncertainty import Input, propagate, rectangular
 from store.errors import OutOfRange
 from tests.published.checks import Check, Sums, assert_reproduced, every_check, reproduces
@@ -101,3 +101,30 @@ def test_no_split_of_the_factors_beats_the_one_that_is_given() -> None:
 def test_a_factor_that_is_no_dilution_is_refused(factor: float) -> None:
     with pytest.raises(OutOfRange):
         dilution.routes(total_factor=factor, vessel_mg=20000, sd_mg=0.01)
+
+
+def test_four_steps_of_ten_with_class_a_glassware_are_what_the_check_says() -> None:
+    """SER-01: four pairs of 10 mL and 100 mL, ISO 648 and ISO 1042."""
+    check = every_check()["SER-01"]
+    pair = glassware.Pair(10, 100)
+    assert math.sqrt(4) * pair.u_rel == pytest.approx(check.expected, abs=check.tolerance)
+
+
+@pytest.mark.parametrize("factors", [(100.0, 100.0), (70.801, 141.24), (21.5443,) * 3, (33.7, 8.81, 33.7)])
+def test_glassware_comes_within_one_percent_of_a_factor_of_ten_thousand(factors: tuple[float, ...]) -> None:
+    found = glassware.beside(factors, amount_ml=20.0)
+    assert math.prod(p.factor for p in found.pairs) == pytest.approx(found.factor)
+    assert abs(found.off) < 0.01
+    assert found.pairs[-1].flask_ml >= 20.0
+    wanted = math.prod(factors)
+    assert found.factor / wanted - 1.0 == pytest.approx(found.off)
+
+
+def test_a_single_step_with_glassware_says_how_far_off_it_is() -> None:
+    assert glassware.beside([10000.0], amount_ml=20.0).off == pytest.approx(-0.6)
+
+
+def test_a_flask_must_hold_the_amount() -> None:
+    assert glassware.beside([10.0], amount_ml=2000.0).pairs[0].flask_ml == 2000
+    with pytest.raises(OutOfRange, match="No one-mark flask"):
+        glassware.beside([10.0], amount_ml=2001.0)

@@ -219,3 +219,19 @@ def test_a_sum_loads_neither_textual_nor_rich_nor_pint_nor_a_database() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_a_dilution_from_vessels_at_hand_gives_the_best_of_each_and_the_glassware_beside() -> None:
+    got = answer(
+        "dilution", "--from", "1 mg/g", "--to", "0.1 ug/g", "--vessel", "20 g", "--vessel", "20 g",
+        "--vessel", "5 g", "--sd", "0.01 mg", "--minimum-weight", "20 mg", "--amount", "4 g",
+        "--wanted", "5e-4", "--glassware",
+    )  # fmt: skip
+    rows = {row["route"]: row for row in got["routes"]}
+    lean = rows[got["best_by_waste"]]
+    assert lean["relative_uncertainty"] == pytest.approx(5e-4, rel=1e-3)
+    assert lean["analyte_mg"] == pytest.approx(lean["stock_used_mg"] / 1000)
+    assert rows[got["best_by_openings"]]["steps"] == 2
+    assert set(got["unbeaten"]) >= {got["best_by_uncertainty"], got["best_by_waste"], got["best_by_openings"]}
+    assert len(lean["by_volume"]) == lean["steps"]
+    assert "ISO 648" in got["source"]

@@ -16,7 +16,7 @@ SUMS = {
     "cas": ("tui.cli.calc_physics", "cas", "Check digit of a CAS number."),
     "minimum-weight": ("tui.cli.calc_statistics", "minimum_weight", "Smallest net for a balance."),
     "solution": ("tui.cli.calc_solution", "solution", "Solvent for a solid, and what comes out."),
-    "dilution": ("tui.cli.calc_solution", "dilution", "Routes of one to six dilution steps."),
+    "dilution": ("tui.cli.calc_dilution", "dilution", "Routes of one to six dilution steps."),
     "convert": ("tui.cli.calc_solution", "convert", "A quantity in another unit or kind."),
     "uniformity": ("tui.cli.calc_statistics", "uniformity", "Acceptance value of equal portions."),
     "chart": ("tui.cli.calc_statistics", "chart", "Individuals chart with Nelson's rules."),

@@ -1,4 +1,4 @@
-"""Sums of solutions: solvent for a solid, dilution routes, conversions."""
+"""Sums of solutions: solvent for a solid, conversions."""
 
 from dataclasses import asdict
 from decimal import Decimal
@@ -129,60 +129,6 @@ def _with_solvent(inputs: "SolutionInputs", end_mg: float) -> "SolutionInputs":
     from dataclasses import replace
 
     return replace(inputs, solvent_end_mg=end_mg)
-
-
-@click.command()
-@click.option("--from", "start", type=CONCENTRATION, required=True, help='Stock, such as "1 mg/g".')
-@click.option("--to", "goal", type=CONCENTRATION, required=True, help='Goal, such as "0.1 ug/g".')
-@click.option("--vessel", type=MASS, required=True, help="Solution that each vessel takes.")
-@click.option("--sd", type=MASS, required=True, help="Standard deviation of a net.")
-@click.option("--minimum-weight", type=MASS, help="Smallest net of the balance.")
-@click.option("--per-step", type=NUMBER, default="0", show_default=True, help="Further relative u of a step.")
-@click.option("--max-steps", type=click.IntRange(1, 6), default=6, show_default=True, help="Most steps.")
-@click.option("--shared-reading", is_flag=True, help="One vessel without zeroing between the two weighings.")
-@format_option
-def dilution(
-    start: Quantity,
-    goal: Quantity,
-    vessel: Quantity,
-    sd: Quantity,
-    minimum_weight: Quantity | None,
-    per_step: float,
-    max_steps: int,
-    *,
-    shared_reading: bool,
-    output: str,
-) -> None:
-    """Design a dilution by mass: every route of equal steps, and the number of steps of the best."""
-    from store.calc import dilution as sums
-    from store.calc.guard import positive
-
-    if start.kind != goal.kind:
-        raise BadInput(f"{start} and {goal} are of two kinds: give both in units of one kind.")
-    unit = start.unit
-    factor = positive(start.to(unit), "stock", unit) / positive(goal.to(unit), "goal", goal.unit)
-    design = sums.routes(
-        total_factor=round(factor, 12),
-        vessel_mg=vessel.to("mg"),
-        sd_mg=sd.to("mg"),
-        minimum_weight_mg=minimum_weight.to("mg") if minimum_weight else 0.0,
-        per_step=per_step,
-        max_steps=max_steps,
-        shared_reading=shared_reading,
-    )
-    best = next((r for r in design.routes if r.steps == design.best), None)
-    emit(
-        {
-            "value": best.relative_uncertainty if best else None,
-            "unit": "1",
-            "standard_uncertainty": None,
-            "factor": factor,
-            "best": design.best or None,
-            "routes": [{**asdict(r), "why_not": r.why_not or None} for r in design.routes],
-            "source": sums.SOURCE,
-        },
-        output,
-    )
 
 
 @click.command()
