@@ -66,6 +66,7 @@ def _list_open(record: "Record") -> None:
 
 
 def _walk(guide: "Guide") -> None:
+    from tui.cli.ahead import read_away
     from tui.cli.printing import lines_of
     from tui.guide import keys
 
@@ -78,6 +79,8 @@ def _walk(guide: "Guide") -> None:
         before = view
         if guide.finished:
             return
+        if read_away():
+            click.echo("!! What was typed before this question stood is not taken.")
         asked = "   ".join(f"{key} {what}" for key, what in view.keys)
         click.echo(f"[{asked}]")
         typed = _line(view.prompt or ">", secret=view.secret)

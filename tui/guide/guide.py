@@ -98,6 +98,12 @@ class Guide:
         return self.before is not None and self.before.standing == Standing.PAGE
 
     @property
+    def place(self) -> tuple[object, ...]:
+        """What is asked now, to be compared: another place asks for something else."""
+        act = self.state.act
+        return self.state.step, act.key if act is not None else "", tuple(map(id, self.asks)), self.on_page
+
+    @property
     def finished(self) -> bool:
         """Whether the prep is closed or given up."""
         return self.state.status != PrepStatus.OPEN

@@ -10,6 +10,8 @@ A hand and a device that types (a balance, a scanner) share one keyboard. Silenc
 * A page, a choice and the spill card want a digit by itself, the desk a letter. A device's line there
   does nothing; ended by Enter it is `Scanned`.
 * Digits of a reading are never held back or thinned out. Enter ends a reading at once.
+* When an act is done, what follows without silence was meant for it and is swallowed: the line of a device
+  never lands in the next field.
 * Enter as an *act* counts once while it bounces or is held: within `act_gap_s` of the Enter before it, it
   does nothing. Within a second of it, it must also be by itself, since a held key repeats after a delay
   that may be longer than the gap.
@@ -139,6 +141,12 @@ class KeyMachine:
         self._deaf = True
         self._waiting_enter = False
         self._last_s = self._enter_s = max(at_s, self._last_s)
+
+    def moved_on(self) -> None:
+        """What was asked is done: the rest of a run was meant for that, and not for what is asked next."""
+        self._clear()
+        self._deaf = True
+        self._waiting_enter = False
 
     def press(self, key: str, at_s: float) -> tuple[Intent, ...]:
         """Feed one key with silence after it."""

@@ -79,7 +79,10 @@ class StepScreen(KeyPad[None]):
 
             self.app.push_screen(SpillScreen(self.desk, self.guide.prep))
             return
+        before = self.guide.place
         self.guide.take(intent)
+        if self.guide.place != before:
+            self.keys.machine.moved_on()
         if self.guide.left:
             self.dismiss(None)
             return
