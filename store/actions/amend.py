@@ -111,8 +111,12 @@ def _digits(shown: str) -> str:
     return shown.rsplit(" ", 1)[0]
 
 
-def discard(acting: Acting, prep: str, *, seen: int, reason: str) -> None:
+def discard(
+    acting: Acting, prep: str, *, seen: int, reason: str, parts: tuple[str, ...] | None = None
+) -> None:
     """What is in the vessel goes to waste: it happened, exposure and stock stay.
+
+    `parts` are the vessels by their keys, where the prep has several; None: all that it has.
 
     Raises
     ------
@@ -127,7 +131,7 @@ def discard(acting: Acting, prep: str, *, seen: int, reason: str) -> None:
         state = _look(record, prep, seen)
         if state.open_handlings:
             raise Refused("Something is open: close it first.")
-        standing = [d for d in state.doses if d.counts]
+        standing = [d for d in state.doses if d.counts and (parts is None or d.part in parts)]
         if not standing:
             raise Refused("Nothing is in the vessel.")
         if state.status == PrepStatus.OPEN and state.owed:

@@ -1,7 +1,7 @@
 """The end of a prep: closed with its result and the lot it makes, abandoned, or computed anew."""
 
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from datetime import date, timedelta
 from typing import Any
 
@@ -12,14 +12,57 @@ from store.errors import BadInput, MovedOn, Owed, Refused
 from store.model.registers import Container, Lot
 from store.model.settings import value
 from store.model.words import LotStatus, PrepStatus
-from store.procedure import inputs, outcome
+from store.procedure import inputs, outcome, parts
 from store.procedure.state import PrepState
 from store.queries import registers
 from store.units import number, rounded
 
 
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What one vessel of a prep becomes."""
+
+    part: str
+    lot: Lot
+    container: Container
+    label: str
+    result: Mapping[str, Any]
+
+    def to_body(self) -> dict[str, Any]:
+        """Give it as it stands in a journal body."""
+        return {
+            "part": self.part,
+            "result": self.result,
+            "lot": self.lot.to_body(),
+            "container": self.container.to_body(),
+            "label": self.label,
+        }
+
+
+def made_of(state: PrepState, today: date, labels: Mapping[str, str]) -> tuple[Made, ...]:
+    """Give what every vessel of a prep becomes, in the order of its plan."""
+    found = []
+    for part in state.each:
+        lot, container, _ = made_lot(part, today)
+        found.append(Made(part.key, lot, container, labels.get(part.key, ""), result_body(part)))
+    return tuple(found)
+
+
+def closed_event(state: PrepState, made: tuple[Made, ...]) -> ev.PrepClosed:
+    """Give the event that closes a prep with what it made."""
+    last = made[-1]
+    return ev.PrepClosed(
+        prep=state.prep,
+        result=last.result,
+        lot=last.lot.to_body(),
+        container=last.container.to_body(),
+        label=last.label,
+        made=tuple(m.to_body() for m in made) if state.plan.parts else (),
+    )
+
+
 def made_lot(state: PrepState, today: date) -> tuple[Lot, Container, str]:
-    """Give the lot and the container that a prep makes, and what its expiry rests on."""
+    """Give the lot and the container of one vessel of a prep, and what its expiry rests on."""
     basis, result = state.basis, outcome.result(state)
     days = int(number(value(basis["settings"], "expiry_days")))
     own = (today + timedelta(days=days)).isoformat()
@@ -27,10 +70,13 @@ def made_lot(state: PrepState, today: date) -> tuple[Lot, Container, str]:
     for key in ("lot", "solvent_lot"):
         if expiry := basis[key].get("expiry"):
             limits.setdefault(expiry, f"lot {basis[key]['id']}")
+    if state.whole is not None and (source := state.plan.parts[0].source):
+        parent, _, _ = made_lot(state.whole.part(source), today)
+        limits.setdefault(parent.expiry, f"lot {parent.id}")
     expiry = min(limits)
     shown, shown_u = rounded(result.value, result.u)
     solvent = basis["substances"][basis["solvent_lot"]["substance"]]
-    id = state.prep.replace("P-", "S-", 1)
+    id = parts.made_lot(state.prep, state.key)
     quarantine = value(basis["settings"], "quarantine") == "yes"
     lot = Lot(
         id=id,
@@ -46,13 +92,19 @@ def made_lot(state: PrepState, today: date) -> tuple[Lot, Container, str]:
         storage=basis["substances"][basis["lot"]["substance"]].get("storage", "")
         or solvent.get("storage", ""),
     )
-    content_mg = sum(state.total_mg(c) for c in ("solid", "solvent"))
-    container = Container(id=f"{id}-1", lot=id, content=f"{content_mg / 1000:.4f} g", place=state.plan.vessel)
+    content_mg = sum(state.total_mg(c) for c in (state.solute, "solvent"))
+    container = Container(
+        id=parts.made_container(id), lot=id, content=f"{content_mg / 1000:.4f} g", place=state.plan.vessel
+    )
     return lot, container, limits[expiry]
 
 
-def close(acting: Acting, prep: str, *, seen: int, label: str) -> None:
-    """Close a prep: write its result, its label and the lot it makes.
+def close(
+    acting: Acting, prep: str, *, seen: int, label: str = "", labels: Mapping[str, str] | None = None
+) -> None:
+    """Close a prep: write its result, its label and the lot it makes; of several vessels one of each.
+
+    `labels` are by part, for a prep of several vessels.
 
     Raises
     ------
@@ -67,21 +119,23 @@ def close(acting: Acting, prep: str, *, seen: int, label: str) -> None:
             raise Owed(f"{prep} is at step {state.step + 1} of {len(state.steps)}: finish it first.")
         if state.open_handlings or state.owed:
             raise Owed("Something is open or an exposure note is owed: see to it first.")
-        if not state.in_vessel("solid") or not state.in_vessel("solvent"):
+        if not state.complete:
             raise Refused(f"{prep} holds no solution: go back and dose, or give it up (-).")
-        today = record.now().date()
-        lot, container, _ = made_lot(state, today)
-        event = ev.PrepClosed(
-            prep=prep,
-            result=result_body(state),
-            lot=lot.to_body(),
-            container=container.to_body(),
-            label=label,
-        )
-        append(acting, state, event)
+        made = made_of(state, record.now().date(), labels or {"": label})
+        append(acting, state, closed_event(state, made))
         if not state.plan.rehearsal:
-            enter_made(acting, "lot", lot.id, lot.to_body(), f"made by {prep}")
-            enter_made(acting, "container", container.id, container.to_body(), f"made by {prep}")
+            for one in made:
+                enter_made(acting, "lot", one.lot.id, one.lot.to_body(), f"made by {prep}")
+                enter_made(acting, "container", one.container.id, one.container.to_body(), f"made by {prep}")
+                if one.part and not state.plan.part(one.part).keep:
+                    _used_up(acting, one, prep)
+
+
+def _used_up(acting: Acting, made: Made, prep: str) -> None:
+    """Retire what was not kept: its rest went to waste in the same prep."""
+    for register, id in (("container", made.container.id), ("lot", made.lot.id)):
+        event = ev.Retired(register=register, id=id, reason=f"what was left of it went to waste in {prep}")
+        acting.record.append(event, person=acting.person, subject=f"{register}:{id}")
 
 
 def compute_anew(acting: Acting, prep: str, *, seen: int) -> None:
@@ -99,19 +153,14 @@ def compute_anew(acting: Acting, prep: str, *, seen: int) -> None:
             raise MovedOn(f"{prep} has moved on since you saw it: look again.")
         if not state.stale or not state.doses:
             raise Refused(f"Nothing in {prep} changed since it was closed.")
-        if not state.in_vessel("solid") or not state.in_vessel("solvent"):
+        if not state.complete:
             raise Refused(f"{prep} holds no solution any more: block its lot instead.")
-        lot, container, _ = made_lot(state, date.fromisoformat(state.closed_at[:10]))
-        event = ev.PrepClosed(
-            prep=prep,
-            result=result_body(state),
-            lot=lot.to_body(),
-            container=container.to_body(),
-            label=state.label,
-        )
-        append(acting, state, event)
+        labels = {part.key: part.label for part in state.each}
+        made = made_of(state, date.fromisoformat(state.closed_at[:10]), labels)
+        append(acting, state, closed_event(state, made))
         if not state.plan.rehearsal:
-            enter_made(acting, "lot", lot.id, lot.to_body(), f"computed anew: {state.stale}")
+            for one in made:
+                enter_made(acting, "lot", one.lot.id, one.lot.to_body(), f"computed anew: {state.stale}")
 
 
 def abandon(acting: Acting, prep: str, *, seen: int, reason: str, material: str) -> None:
@@ -169,12 +218,12 @@ def review(acting: Acting, prep: str, *, seen: int, accept: bool, reason: str, m
         append(acting, state, event)
         if state.lot and not state.plan.rehearsal:
             status = LotStatus.RELEASED if accept else LotStatus.BLOCKED
-            row = {
-                **registers.body(record, "lot", str(state.lot["id"])),
-                "status": status,
-                "status_reason": "" if accept else event.reason,
-            }
-            enter_made(acting, "lot", str(state.lot["id"]), row, f"{prep} {event.verdict}")
+            for part in state.each:
+                found = registers.row(record, "lot", str(part.lot["id"]))
+                if found.retired:
+                    continue
+                row = {**found.row, "status": status, "status_reason": "" if accept else event.reason}
+                enter_made(acting, "lot", found.id, row, f"{prep} {event.verdict}")
 
 
 def enter_made(acting: Acting, register: str, id: str, row: Mapping[str, Any], reason: str) -> None:

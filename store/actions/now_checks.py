@@ -1,6 +1,6 @@
 """What stands against going on, by the registers as they stand now: a plan may be days old."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -66,10 +66,7 @@ def met(acting: Acting, state: PrepState, liquid: str = "") -> tuple[Finding, ..
     A warning that was not found at the plan, and so was not acknowledged, stops as well.
     """
     record, basis = acting.record, as_now(acting, state)
-    solid, solvent = (state.total_mg(c) or float(state.aims[f"{c}_mg"]) for c in ("solid", "solvent"))
-    meetings = (
-        (meeting.with_cleaning(basis, solid, solvent, liquid),) if liquid else meeting.at_step(state, basis)
-    )
+    meetings = meeting.cleaned(state, basis, liquid) if liquid else meeting.at_step(state, basis)
     procedures = [Procedure.from_body(r.row) for r in registers.rows(record, "procedure")]
     today = record.due_now().date()
     read = f"{state.step}/{warned.MET}" in state.answers
@@ -82,14 +79,20 @@ def met(acting: Acting, state: PrepState, liquid: str = "") -> tuple[Finding, ..
 def as_now(acting: Acting, state: PrepState) -> dict[str, Any]:
     """Give the basis of a plan with its lots and substances as the registers have them now."""
     now, record = dict(state.basis), acting.record
-    now["substances"] = dict(now["substances"])
-    try:
-        for key in ("lot", "solvent_lot"):
-            now[key] = {**now[key], **registers.body(record, "lot", now[key]["id"])}
-        for id in now["substances"]:
-            now["substances"][id] = registers.body(record, "substance", id)
-    except NotFound:
-        pass  # a story without registers: the plan's own rows count
+
+    def of(register: str, row: Mapping[str, Any]) -> dict[str, Any]:
+        try:
+            return {**row, **registers.body(record, register, str(row["id"]))}
+        except NotFound:
+            return dict(row)  # made in this very prep, or a story without registers: the plan's rows count
+
+    now["substances"] = {id: of("substance", row) for id, row in now["substances"].items()}
+    now["lot"], now["solvent_lot"] = of("lot", now["lot"]), of("lot", now["solvent_lot"])
+    if "parts" in now:
+        now["parts"] = {
+            key: {**rows, **{k: of("lot", rows[k]) for k in ("lot", "solvent_lot") if k in rows}}
+            for key, rows in now["parts"].items()
+        }
     return now
 
 

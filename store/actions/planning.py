@@ -1,10 +1,11 @@
 """Plan a prep: everything decided is computed, checked and explained first, then written whole."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from store import events as ev
+from store.actions import parted
 from store.actions.acting import Acting, LetThrough
 from store.actions.hazards_now import of_row
 from store.errors import BadInput, NeedsSecondPerson, Refused
@@ -75,6 +76,7 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
         "settings": registers.settings(record),
         "carriers": _carriers(record, lot=lot, solvent_lot=solvent_lot),
         "procedures": [dict(r.row) for r in registers.rows(record, "procedure")],
+        **parted.gather(record, plan),
     }
 
 
@@ -177,7 +179,7 @@ def write(acting: Acting, plan: Plan, *, let_through: LetThrough | None = None) 
         prep = record.next_prep_id()
         event = ev.Planned(
             prep=prep,
-            plan=asdict(plan),
+            plan=plan.to_body(),
             steps=tuple(step.to_body() for step in found.steps),
             basis=found.basis,
             aims=found.aims,

@@ -1,16 +1,15 @@
 """A revised certificate: the new purity of a lot, and results written anew beside the old ones."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import date
 
-from store import events as ev
 from store.actions import closing, registers
 from store.actions.acting import Acting
 from store.actions.steps import append
 from store.errors import BadField, MovedOn, Refused
 from store.events import Entry
 from store.model.words import PrepStatus, Role
-from store.procedure import outcome
 from store.procedure.state import PrepState
 from store.queries import registers as rows
 from store.queries import revised
@@ -76,16 +75,13 @@ def write_anew(
         certificates = {key: revised.certificate(now.basis[key]) for key in ("lot", "solvent_lot")}
         if all(certificates[key] == revised.certificate(state.basis[key]) for key in certificates):
             raise Refused(f"Nothing that {prep} rests on was revised: its result stands.")
-        lot, container, _ = closing.made_lot(now, date.fromisoformat(state.closed_at[:10]))
+        labels = {part.key: label(part) for part in now.each}
+        made = closing.made_of(now, date.fromisoformat(state.closed_at[:10]), labels)
         was = str(state.result["value"])
-        event = ev.PrepClosed(
-            prep=prep,
-            result={**closing.result_body(now), "certificates": certificates, "was": was},
-            lot=lot.to_body(),
-            container=container.to_body(),
-            label=label(now),
-        )
+        event = closing.closed_event(now, made)
+        event = replace(event, result={**event.result, "certificates": certificates, "was": was})
         append(acting, state, event)
         why = f"certificate of {state.basis['lot']['id']} or {state.basis['solvent_lot']['id']} revised"
-        closing.enter_made(acting, "lot", lot.id, lot.to_body(), f"computed anew: {why}")
-        return float(was), outcome.result(now).value
+        for one in made:
+            closing.enter_made(acting, "lot", one.lot.id, one.lot.to_body(), f"computed anew: {why}")
+        return float(was), float(made[-1].result["value"])

@@ -47,8 +47,9 @@ def open_prep(acting: Acting, prep: str, seen: int) -> Iterator[PrepState]:
             raise Refused(f"{prep} is {state.status}: nothing more is done in it.")
         yield state
         after = record.prep_state(prep)
-        if after.current is not None and after.act is None:
+        while after.current is not None and after.act is None:  # one vessel made anew leaves others done
             append(acting, after, ev.StepDone(prep=prep, step=after.step))
+            after = record.prep_state(prep)
 
 
 @contextmanager
@@ -169,7 +170,7 @@ def open_up(acting: Acting, prep: str, *, seen: int, let_through: LetThrough | N
             act=act.key,
             what=act.what,
             container=step.container,
-            vessel=step.vessel,
+            vessel=act.vessel or step.vessel,
             enclosure=state.plan.enclosure,
             substances=step.substances,
             let_through=(let_through.to_body(),) if let_through else (),
@@ -294,8 +295,12 @@ def resume(acting: Acting, prep: str, *, why: str) -> None:
         append(acting, state, ev.Resumed(prep=prep, why=why, open_now=open_now))
 
 
-def go_back(acting: Acting, prep: str, *, seen: int, step: int, act: str = "", reason: str) -> None:
+def go_back(
+    acting: Acting, prep: str, *, seen: int, step: int, act: str = "", reason: str, part: str = ""
+) -> None:
     """Go on at an earlier step of the prep, whose acts from `act` on are asked again.
+
+    With `part` only what that one vessel needs is asked again, in that step and all after it.
 
     Raises
     ------
@@ -309,4 +314,4 @@ def go_back(acting: Acting, prep: str, *, seen: int, step: int, act: str = "", r
             raise Owed("Something is open: close it first.")
         if state.owed and step != state.step:
             raise Owed("An exposure note is owed: write it first.")
-        append(acting, state, ev.WentBack(prep=prep, step=step, act=act, reason=reason))
+        append(acting, state, ev.WentBack(prep=prep, step=step, act=act, reason=reason, part=part))

@@ -69,9 +69,9 @@ def _write_reading(
     steady: bool,
     conditions: Mapping[str, Any],
 ) -> bool:
-    of = pan.balance(state)
+    of, here = pan.balance(state), state.here
     reading = as_shown(text, of)
-    expected = pan.expectation(state, act)
+    expected = pan.expectation(here, act)
     within = expected.holds(reading.mass_mg)
     event = ev.Read(
         prep=state.prep,
@@ -86,7 +86,7 @@ def _write_reading(
         expected_mg="" if expected.expected_mg is None else _mg(expected.expected_mg),
         limit_mg="" if expected.limit_mg is None else _mg(expected.limit_mg),
         within=within,
-        conditions={**(tare_age.conditions(state) if act.what in ("vessel", "tared") else {}), **conditions},
+        conditions={**(tare_age.conditions(here) if act.what in ("vessel", "tared") else {}), **conditions},
     )
     append(acting, state, event)
     return within
@@ -123,12 +123,13 @@ def dose(
     with guarded_act(acting, prep, seen, ActKind.DOSE) as (state, act):
         if not state.open_handlings:
             raise Owed("Nothing is open: open the container first.")
-        if state.resumed and pan.content_mg(state) > 0:
+        here = state.here
+        if state.resumed and pan.content_mg(here) > 0:
             raise Owed("After the interruption, check first that the display goes on where it was.")
         of = pan.balance(state)
         reading = as_shown(text, of)
-        total_mg = pan.total_mg(state, act.what, reading.mass_mg)
-        window = outcome.window(state, act.what)
+        total_mg = pan.total_mg(here, act.what, reading.mass_mg)
+        window = outcome.window(here, act.what)
         inside = window.holds(total_mg)
         if ends and usable and not reason.strip() and not (inside and steady):
             raise BadInput(
@@ -139,7 +140,7 @@ def dose(
         since = datetime.fromisoformat(state.open_handlings[-1].at)
         stands = outcome.against if ends else outcome.over_capacity
         against = (
-            *(stands(state, act.what, total_mg) if usable else ()),
+            *(stands(here, act.what, total_mg) if usable else ()),
             *(stops_weighing(acting.record, state, at=since) if usable else ()),
         )
         if against and let_through is None:
@@ -151,9 +152,9 @@ def dose(
             act=act.key,
             content=act.what,
             container=step.container,
-            vessel=step.vessel,
+            vessel=act.vessel or step.vessel,
             shown=reading.shown,
-            net_mg=_mg(total_mg - state.total_mg(act.what)),
+            net_mg=_mg(total_mg - here.total_mg(act.what)),
             total_mg=_mg(total_mg),
             source=source,
             steady=steady,
@@ -162,7 +163,7 @@ def dose(
             inside=inside,
             ends=ends,
             computed={
-                **(outcome.if_taken(state, act.what, total_mg).to_body() if usable else {}),
+                **(outcome.if_taken(here, act.what, total_mg).to_body() if usable else {}),
                 **({"stream": stream} if stream else {}),
             },
             let_through=(let_through.to_body(),) if let_through else (),

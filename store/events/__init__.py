@@ -31,6 +31,7 @@ from store.events.course import (
     Reviewed,
     StepDone,
     WentBack,
+    prep_closed_2,
 )
 from store.events.site import (
     ClockStepped,
@@ -115,7 +116,7 @@ KINDS: Mapping[str, type[Event]] = {
 }  # fmt: skip
 """Every kind that may stand in a journal."""
 
-UPCASTERS: Mapping[tuple[str, int], Callable[[Body], Body]] = {}
+UPCASTERS: Mapping[tuple[str, int], Callable[[Body], Body]] = {("prep_closed", 1): prep_closed_2}
 """(kind, version) -> the body in the shape of version + 1."""
 
 

@@ -56,6 +56,8 @@ class WentBack(Event):
     step: int
     act: str
     reason: str
+    part: str = ""
+    """Only what this part needs is asked again; what other parts need stays done."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,11 +100,20 @@ class PrepClosed(Event):
     """The prep is done; the result with its inputs and budget, and the lot it makes."""
 
     kind = "prep_closed"
+    version = 2
     prep: str
     result: Body
+    """Of several parts that of the last one, with what they share."""
     lot: Body
     container: Body
     label: str
+    made: tuple[Body, ...] = ()
+    """Of several parts each with its key: part, result, lot, container, label; empty where there is one."""
+
+
+def prep_closed_2(body: Body) -> Body:
+    """Bring the first body of `prep_closed` up to the second: a prep made one lot then."""
+    return {**body, "made": ()}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,6 +8,40 @@ from store.model.words import ActKind, StepName
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """One vessel of a prep that fills several: what goes into it, and from where.
+
+    A level of a series, a step of a dilution, a place of a rack. Its source is a container, or the vessel of
+    an earlier part.
+    """
+
+    key: str
+    """Short, such as `1`; it stands in the number of the lot that the part makes."""
+    vessel: str
+    target: str
+    """For example `1.000 mg/g`; empty where no strength is wanted."""
+    amount: str
+    """Of what is in the vessel at the end, for example `10 g`."""
+    container: str = ""
+    """The container that the solute comes from; empty with a source, and for a blank."""
+    source: str = ""
+    """Key of the earlier part whose vessel the solute comes from."""
+    solvent_container: str = ""
+    """Empty: no solvent is added."""
+    content: str = "solid"
+    """What is dosed of the source: solid, or aliquot of a solution."""
+    keep: bool = True
+    """False: what is left of it at the end goes to waste."""
+    name: str = ""
+    """In words where the person gave one: `blank 1`, `level 3`."""
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether nothing but solvent goes into it."""
+        return not self.container and not self.source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """What is wanted, as typed; every number keeps its unit and digits."""
 
@@ -35,11 +69,25 @@ class Plan:
     loss_after: str = ""
     """The same after the last weighing, before the vessel is sealed."""
     rehearsal: bool = False
+    parts: tuple[Part, ...] = ()
+    """Every vessel to be filled, a source before what is made from it; empty: the one vessel of the plan."""
+
+    def to_body(self) -> dict[str, Any]:
+        """Give the plan as plain data for a journal body."""
+        body = asdict(self)
+        if not self.parts:
+            del body["parts"]
+        return body
 
     @classmethod
     def from_body(cls, body: Mapping[str, Any]) -> Self:
         """Read back what a journal body carries."""
-        return cls(**body)
+        parts = tuple(p if isinstance(p, Part) else Part(**p) for p in body.get("parts", ()))
+        return cls(**{**body, "parts": parts})
+
+    def part(self, key: str) -> Part:
+        """Give the part of a key."""
+        return next(p for p in self.parts if p.key == key)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +102,13 @@ class Act:
     """open, close, handle: what; read: zero, check, vessel, return, sealed; dose: solid or solvent."""
     choices: tuple[str, ...] = ()
     unit: str = ""
+    part: str = ""
+    """The part that the act serves, where the step is a pass over several vessels."""
+    vessel: str = ""
+    """The vessel of that part."""
+
+
+_ONLY_IN_A_PASS = ("part", "vessel")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,10 +122,25 @@ class Step:
     substances: tuple[str, ...] = ()
     """Whose hazards count in this step."""
     extra: Mapping[str, str] = field(default_factory=dict)
+    part: str = ""
+    """The part that the whole step serves; empty where it serves the prep, or where each act says so."""
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """Keys of the parts that the step serves, in its order."""
+        named = (act.part or self.part for act in self.acts)
+        return tuple(dict.fromkeys(key for key in named if key))
 
     def to_body(self) -> dict[str, Any]:
         """Give the step as plain data for a journal body."""
-        return asdict(self)
+        body = asdict(self)
+        if not self.part:
+            del body["part"]
+        for act in body["acts"]:
+            for key in _ONLY_IN_A_PASS:
+                if not act[key]:
+                    del act[key]
+        return body
 
     @classmethod
     def from_body(cls, body: Mapping[str, Any]) -> Self:
@@ -86,4 +156,5 @@ class Step:
             container=body.get("container", ""),
             substances=tuple(body.get("substances", ())),
             extra=dict(body.get("extra", {})),
+            part=body.get("part", ""),
         )

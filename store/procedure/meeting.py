@@ -11,6 +11,7 @@ from store.hazards.mixing import LEVELS, NOT_CHECKED, REMIND, STOP, WARN, Item, 
 from store.model.decisions import Procedure
 from store.model.prep import Plan
 from store.model.words import StepName
+from store.procedure import parts
 from store.procedure.checks import Finding
 from store.procedure.inputs import CONCENTRATIONS
 from store.procedure.state import PrepState
@@ -97,29 +98,67 @@ def _strength(row: Mapping[str, Any], lot: Mapping[str, Any]) -> float:
 
 
 def of_plan(plan: Plan, basis: Mapping[str, Any], aims: Mapping[str, Any]) -> tuple[Meeting, ...]:
-    """Give everything that a plan brings together, with the masses it aims at."""
-    masses = float(aims["solid_mg"]), float(aims["solvent_mg"])
-    liquids = basis["enclosure"].get("cleaning", ())
-    return (
-        in_vessel(basis, *masses, solvent_first=plan.recipe.endswith("solvent first")),
-        *(with_cleaning(basis, *masses, liquid) for liquid in liquids),
-        *in_waste(basis, *masses),
-    )
+    """Give everything that a plan brings together in any of its vessels, with the masses it aims at."""
+    found: dict[tuple[str, str], Meeting] = {}
+    for own, rows, aimed in parts.views(plan, basis, aims):
+        masses = aimed_mg(own, aimed)
+        if masses is None:
+            continue
+        liquids = rows["enclosure"].get("cleaning", ())
+        for one in (
+            in_vessel(rows, *masses, solvent_first=plan.recipe.endswith("solvent first")),
+            *(with_cleaning(rows, *masses, liquid) for liquid in liquids),
+            *in_waste(rows, *masses),
+        ):
+            kept = found.setdefault((one.place, one.what), one)
+            if LEVELS.index(one.verdict.level) > LEVELS.index(kept.verdict.level):
+                found[one.place, one.what] = one
+    return tuple(found.values())
+
+
+def aimed_mg(plan: Plan, aims: Mapping[str, Any]) -> tuple[float, float] | None:
+    """Give the masses of solute and solvent aimed at in one vessel; None where nothing meets in it."""
+    solute = plan.parts[0].content if plan.parts else "solid"
+    if not aims.get(f"{solute}_mg") or not aims.get("solvent_mg"):
+        return None
+    return float(aims[f"{solute}_mg"]), float(aims["solvent_mg"])
+
+
+def _vessels(
+    state: PrepState, basis: Mapping[str, Any]
+) -> Iterator[tuple[Mapping[str, Any], tuple[float, float], PrepState]]:
+    """Give what each vessel that the open act may touch holds, or is to hold."""
+    here = state.here
+    for part in (here,) if here.whole is not None or not state.plan.parts else state.each:
+        own = parts.view(state.plan, basis, {}, part.key)[1] if part.key and state.whole is None else basis
+        aimed = aimed_mg(part.plan, part.aims)
+        if aimed is not None:
+            there = part.total_mg(part.solute) or aimed[0], part.total_mg("solvent") or aimed[1]
+            yield own, there, part
+
+
+def cleaned(state: PrepState, basis: Mapping[str, Any], liquid: str) -> tuple[Meeting, ...]:
+    """Give what a cleaning liquid meets, of all that the prep has in its vessels."""
+    return tuple(with_cleaning(own, *there, liquid) for own, there, _ in _vessels(state, basis))
 
 
 def at_step(state: PrepState, basis: Mapping[str, Any]) -> tuple[Meeting, ...]:
     """Give what the open step brings together, with the masses that are in the vessel by now."""
-    step, there = state.current, {c: state.total_mg(c) for c in ("solid", "solvent")}
+    step = state.current
     if step is None:
         return ()
-    solid_mg, solvent_mg = (there[c] or float(state.aims[f"{c}_mg"]) for c in ("solid", "solvent"))
     if step.name == StepName.WASTE:
         liquid = next((a for k, a in state.answers.items() if k.endswith("/liquid")), "")
-        return in_waste(basis, solid_mg, solvent_mg, liquid)
-    before = {StepName.ADD_SOLVENT: "solid", StepName.WEIGH_SOLID: "solvent"}.get(step.name, "")
-    if not before or not there[before]:
+        return tuple(m for own, there, _ in _vessels(state, basis) for m in in_waste(own, *there, liquid))
+    if step.name not in (StepName.ADD_SOLVENT, StepName.WEIGH_SOLID, StepName.DOSE_LIQUID):
         return ()
-    return (in_vessel(basis, solid_mg, solvent_mg, solvent_first=before == "solvent"),)
+    solvent_is_there = step.name != StepName.ADD_SOLVENT
+    return tuple(
+        in_vessel(own, *there, solvent_first=solvent_is_there)
+        for own, there, part in _vessels(state, basis)
+        if (not step.parts or part.key in step.parts)
+        and part.in_vessel("solvent" if solvent_is_there else part.solute)
+    )
 
 
 def in_vessel(

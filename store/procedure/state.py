@@ -1,11 +1,12 @@
 """What the entries of one prep add up to: frozen, made by `progress.fold` alone."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from store.model.prep import Act, Plan, Step
 from store.model.words import ActKind, PrepStatus
+from store.procedure import parts
 
 STANDS, CORRECTED, DISCARDED, NEVER = "stands", "corrected", "discarded", "never happened"
 
@@ -32,6 +33,10 @@ class DoseDone:
     ends: bool
     reason: str
     state: str = STANDS
+    part: str = ""
+    """The part whose vessel it fell into."""
+    contains: Mapping[str, str] = field(default_factory=dict)
+    """Mass fraction of each substance in what was dosed, as computed then; empty: the lot's substance."""
 
     @property
     def counts(self) -> bool:
@@ -54,6 +59,8 @@ class ReadDone:
     conditions: Mapping[str, Any]
     let_through: bool = False
     """Outside its limit, and a second person let it stand."""
+    part: str = ""
+    """The part whose vessel stood on the pan."""
 
     @property
     def stands(self) -> bool:
@@ -128,6 +135,8 @@ class PrepState:
     incidents: tuple[int, ...] = ()
     result: Mapping[str, Any] = field(default_factory=dict)
     lot: Mapping[str, Any] = field(default_factory=dict)
+    made: tuple[Mapping[str, Any], ...] = ()
+    """Of a prep of several parts: part, result, lot, container and label of each."""
     label: str = ""
     closed_at: str = ""
     closed_entry: int = 0
@@ -135,6 +144,79 @@ class PrepState:
     stale: str = ""
     """Why what rests on this prep rests on something withdrawn."""
     let_through: tuple[Mapping[str, Any], ...] = ()
+    whole: "PrepState | None" = None
+    """The prep that this is one part of; None where it is the prep itself."""
+
+    # ---- parts ----
+
+    def part(self, key: str) -> "PrepState":
+        """Give the state of one part: its plan, basis, aims, doses, readings, result; the rest is shared."""
+        plan, basis, aims = parts.view(self.plan, self.basis, self.aims, key)
+        made = next((m for m in self.made if m.get("part") == key), {})
+        return replace(
+            self,
+            plan=plan,
+            basis=basis,
+            aims=aims,
+            doses=tuple(d for d in self.doses if d.part == key),
+            reads=tuple(r for r in self.reads if r.part in ("", key)),
+            result=made.get("result", {}),
+            lot=made.get("lot", {}),
+            label=str(made.get("label", "")),
+            whole=self.whole or self,
+        )
+
+    @property
+    def each(self) -> tuple["PrepState", ...]:
+        """Every part; of a prep of one vessel the prep itself."""
+        return tuple(self.part(p.key) for p in self.plan.parts) if self.plan.parts else (self,)
+
+    @property
+    def here(self) -> "PrepState":
+        """The part that the open act serves; the prep itself where it serves all."""
+        key = self.part_of(self.step, self.act)
+        return self.part(key) if key and self.whole is None else self
+
+    @property
+    def key(self) -> str:
+        """The part that this is the state of; empty where it is the prep."""
+        return self.plan.parts[0].key if self.whole is not None else ""
+
+    def part_of(self, step: int, act: Act | None) -> str:
+        """Give the part that an act of a step serves; empty where there is none."""
+        if act is not None and act.part:
+            return act.part
+        return self.steps[step].part if 0 <= step < len(self.steps) else ""
+
+    def act_of(self, step: int, key: str) -> Act | None:
+        """Give an act by its key; what stands in no step, such as the continuity check, is the open act."""
+        if not 0 <= step < len(self.steps):
+            return None
+        found = next((a for a in self.steps[step].acts if a.key == key), None)
+        return found if found is not None else self.act
+
+    @property
+    def solute(self) -> str:
+        """What is dosed beside the solvent: solid or aliquot."""
+        return self.plan.parts[0].content if self.plan.parts else "solid"
+
+    @property
+    def complete(self) -> bool:
+        """Whether everything that the plan wants in the vessel is in it; of several parts, in each."""
+        if self.plan.parts and self.whole is None:
+            return all(part.complete for part in self.each)
+        return all(self.in_vessel(content) for content in self.wanted)
+
+    @property
+    def wanted(self) -> tuple[str, ...]:
+        """The contents that the plan wants in the one vessel."""
+        if not self.plan.parts:
+            return ("solid", "solvent")
+        part = self.plan.parts[0]
+        solute = () if part.is_blank else (part.content,)
+        return (*solute, "solvent") if part.solvent_container else solute
+
+    # ---- where it stands ----
 
     @property
     def current(self) -> Step | None:
@@ -163,9 +245,18 @@ class PrepState:
         return tuple(d for d in self.doses if d.content == content and d.counts)
 
     def total_mg(self, content: str) -> float:
-        """How much of a content is in the vessel, in mg as displayed."""
-        there = self.in_vessel(content)
-        return there[-1].total_mg if there else 0.0
+        """How much of a content is in the vessel, in mg as displayed; of several parts, in all of them."""
+        return sum({d.part: d.total_mg for d in self.in_vessel(content)}.values())
+
+    def taken_mg(self) -> float:
+        """How much was taken out of the vessel of this part for later parts, in mg as displayed."""
+        whole, key = self.whole, self.key
+        if whole is None:
+            return 0.0
+        fed = {p.key for p in whole.plan.parts if p.source == key}
+        return sum(
+            d.net_mg for d in whole.doses if d.part in fed and d.content != "solvent" and d.state != NEVER
+        )
 
     def last_read(self, what: str) -> ReadDone | None:
         """The last reading of a kind."""

@@ -15,17 +15,11 @@ MADE_OF = """
     WITH RECURSIVE made_of(lot) AS (
         SELECT :lot
         UNION
-        SELECT p.made_lot FROM made_of AS m JOIN prep AS p ON p.lot = m.lot WHERE p.made_lot != ''
-        UNION
-        SELECT p.made_lot FROM made_of AS m JOIN prep AS p ON p.solvent_lot = m.lot WHERE p.made_lot != ''
+        SELECT made.lot FROM made_of AS m JOIN used_lot AS u ON u.lot = m.lot JOIN made ON made.prep = u.prep
     )
-    SELECT h.entry FROM made_of AS m JOIN prep AS p ON p.lot = m.lot
-    JOIN handling AS h ON h.prep = p.prep
-    JOIN json_each(h.substances) AS held ON held.value = p.substance
-    UNION
-    SELECT h.entry FROM made_of AS m JOIN prep AS p ON p.solvent_lot = m.lot
-    JOIN handling AS h ON h.prep = p.prep
-    JOIN json_each(h.substances) AS held ON held.value = p.solvent
+    SELECT h.entry FROM made_of AS m JOIN used_lot AS u ON u.lot = m.lot
+    JOIN handling AS h ON h.prep = u.prep
+    JOIN json_each(h.substances) AS held ON held.value = u.substance
 """
 """Handlings in which a lot was open, itself or in what was made of it."""
 

@@ -46,7 +46,7 @@ def of(record: Record, which: Asked, *, limit: int = -1, families: bool = True) 
         ("i.day >= :since", "since", which.since),
         ("i.day <= :until", "until", which.until),
         ("i.enclosure = :enclosure", "enclosure", which.enclosure),
-        ("i.prep IN (SELECT prep FROM prep WHERE :lot IN (lot, solvent_lot))", "lot", which.lot),
+        ("i.prep IN (SELECT prep FROM used_lot WHERE lot = :lot)", "lot", which.lot),
         ("EXISTS (SELECT 1 FROM json_each(i.families) WHERE value = :family)", "family", which.family),
     ]
     if which.substances is not None:

@@ -58,7 +58,7 @@ def lot(record: Record, text: str) -> str:
     if not text:
         return ""
     used = record.query(
-        "SELECT 1 FROM prep WHERE lot = :lot UNION ALL SELECT 1 FROM prep WHERE solvent_lot = :lot LIMIT 1",
+        "SELECT 1 FROM used_lot WHERE lot = :lot LIMIT 1",
         lot=text,
     )
     return text if used else registers.row(record, "lot", text).id

@@ -100,8 +100,7 @@ _TEXT = " || ' ' || ".join(
     )
 )
 _OF_LOT = """
-    SELECT prep FROM prep WHERE lot = :lot UNION ALL SELECT prep FROM prep WHERE solvent_lot = :lot
-    UNION ALL SELECT prep FROM prep WHERE made_lot = :lot
+    SELECT prep FROM used_lot WHERE lot = :lot UNION SELECT prep FROM made WHERE lot = :lot
 """
 _FLAGS = ("complete", "open_estimated", "rehearsal")
 _COLUMNS = ", ".join(f"p.{f.name}" for f in fields(PrepRow))

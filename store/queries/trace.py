@@ -61,42 +61,48 @@ _UP = """
         SELECT :lot, 0
         UNION
         SELECT d.lot, r.depth + 1
-        FROM reach AS r JOIN prep AS p ON p.made_lot = r.lot JOIN dose AS d ON d.prep = p.prep
+        FROM reach AS r JOIN made AS m ON m.lot = r.lot JOIN prep AS p ON p.prep = m.prep
+        JOIN dose AS d ON d.prep = m.prep AND d.part = m.part
         WHERE r.lot != '' AND d.lot != '' AND d.state IN ('stands', 'corrected') AND NOT p.rehearsal
           AND r.depth < :most
     ),
     pair AS (
-        SELECT min(r.depth) + 1 AS depth, p.prep FROM reach AS r JOIN prep AS p ON p.made_lot = r.lot
-        WHERE r.lot != '' GROUP BY p.prep
+        SELECT min(r.depth) + 1 AS depth, m.lot, m.prep, m.part
+        FROM reach AS r JOIN made AS m ON m.lot = r.lot
+        WHERE r.lot != '' GROUP BY m.prep, m.part
     )
-    SELECT pair.depth, d.lot AS parent, p.made_lot AS child, p.prep, p.status AS prep_status, d.content,
+    SELECT pair.depth, d.lot AS parent, pair.lot AS child, p.prep, p.status AS prep_status, d.content,
            sum(CASE WHEN d.state IN ('stands', 'corrected') THEN d.net_mg ELSE 0 END) AS net_mg,
            count(*) AS doses,
            sum(CASE WHEN d.state = 'discarded' THEN d.net_mg ELSE 0 END) AS discarded_mg,
            p.stale, p.planned_day AS day
-    FROM pair JOIN prep AS p ON p.prep = pair.prep JOIN dose AS d ON d.prep = p.prep
+    FROM pair JOIN prep AS p ON p.prep = pair.prep
+    JOIN dose AS d ON d.prep = pair.prep AND d.part = pair.part
     WHERE d.state != 'never happened' AND NOT p.rehearsal
-    GROUP BY pair.depth, p.prep, d.lot, d.content ORDER BY pair.depth, p.entry, min(d.entry)
+    GROUP BY pair.depth, p.prep, pair.part, d.lot, d.content ORDER BY pair.depth, p.entry, min(d.entry)
 """
 
 _DOWN = """
     WITH RECURSIVE reach(lot, depth) AS (
         SELECT :lot, 0
         UNION
-        SELECT p.made_lot, r.depth + 1
+        SELECT m.lot, r.depth + 1
         FROM reach AS r JOIN dose AS d ON d.lot = r.lot JOIN prep AS p ON p.prep = d.prep
-        WHERE r.lot != '' AND p.made_lot != '' AND d.state IN ('stands', 'corrected') AND NOT p.rehearsal
+        JOIN made AS m ON m.prep = d.prep AND m.part = d.part
+        WHERE r.lot != '' AND d.state IN ('stands', 'corrected') AND NOT p.rehearsal
           AND r.depth < :most
     ),
     near AS (SELECT lot, min(depth) + 1 AS depth FROM reach WHERE lot != '' GROUP BY lot)
-    SELECT near.depth, d.lot AS parent, p.made_lot AS child, p.prep, p.status AS prep_status, d.content,
+    SELECT near.depth, d.lot AS parent, coalesce(m.lot, '') AS child, p.prep,
+           p.status AS prep_status, d.content,
            sum(CASE WHEN d.state IN ('stands', 'corrected') THEN d.net_mg ELSE 0 END) AS net_mg,
            count(*) AS doses,
            sum(CASE WHEN d.state = 'discarded' THEN d.net_mg ELSE 0 END) AS discarded_mg,
            p.stale, p.planned_day AS day
     FROM near JOIN dose AS d ON d.lot = near.lot JOIN prep AS p ON p.prep = d.prep
+    LEFT JOIN made AS m ON m.prep = d.prep AND m.part = d.part
     WHERE d.state != 'never happened' AND NOT p.rehearsal
-    GROUP BY near.depth, p.prep, d.lot, d.content ORDER BY near.depth, p.entry, min(d.entry)
+    GROUP BY near.depth, p.prep, d.part, d.lot, d.content ORDER BY near.depth, p.entry, min(d.entry)
 """
 
 

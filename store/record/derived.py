@@ -13,7 +13,7 @@ from store.model.registers import REGISTERS, columns
 from store.record.apart_shape import APART, BEHIND, FINDABLE, SEARCH
 from store.record.schema import KEPT
 
-VERSION = 6
+VERSION = 7
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (
@@ -49,6 +49,17 @@ TABLES: tuple[str, ...] = (
     "CREATE INDEX prep_made_lot ON prep (made_lot)",
     "CREATE INDEX prep_status ON prep (status, entry)",
     "CREATE INDEX prep_owed ON prep (entry) WHERE owed",
+    """CREATE TABLE used_lot (
+    prep TEXT NOT NULL, lot TEXT NOT NULL, substance TEXT NOT NULL,
+    PRIMARY KEY (lot, prep)
+) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE made (
+    prep TEXT NOT NULL, part TEXT NOT NULL, lot TEXT NOT NULL, container TEXT NOT NULL,
+    vessel TEXT NOT NULL, target TEXT NOT NULL, value REAL, unit TEXT NOT NULL, u REAL, k REAL,
+    deviation REAL, expiry TEXT NOT NULL, entry INTEGER NOT NULL,
+    PRIMARY KEY (prep, part)
+) STRICT, WITHOUT ROWID""",
+    "CREATE INDEX made_lot ON made (lot)",
     """CREATE TABLE hazard_snapshot (
     id INTEGER PRIMARY KEY, entry INTEGER NOT NULL, substance TEXT NOT NULL, signal_word TEXT NOT NULL,
     statements TEXT NOT NULL, families TEXT NOT NULL, edition TEXT NOT NULL, classification TEXT NOT NULL
@@ -65,7 +76,7 @@ TABLES: tuple[str, ...] = (
     enclosure TEXT NOT NULL, first_shown TEXT NOT NULL, shown TEXT NOT NULL, net_mg REAL NOT NULL,
     total_mg REAL NOT NULL, usable INTEGER NOT NULL, inside INTEGER NOT NULL, ends INTEGER NOT NULL,
     reason TEXT NOT NULL, source TEXT NOT NULL, state TEXT NOT NULL, by_entry INTEGER NOT NULL,
-    snapshot INTEGER NOT NULL
+    snapshot INTEGER NOT NULL, part TEXT NOT NULL
 ) STRICT""",
     "CREATE INDEX dose_prep ON dose (prep)",
     "CREATE INDEX dose_container ON dose (container)",

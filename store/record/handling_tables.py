@@ -44,8 +44,9 @@ def _net_mg(conn: sqlite3.Connection, state: PrepState, handling: HandlingDone) 
     net: dict[str, float] = {}
     for dose in state.doses:
         if dose.state != NEVER and _within(handling, dose.entry, dose.step):
-            substance = origin(conn, state, dose.container)[1]
-            net[substance] = net.get(substance, 0.0) + dose.net_mg
+            shares = dose.contains or {origin(conn, state, dose.container)[1]: "1"}
+            for substance, share in shares.items():
+                net[substance] = net.get(substance, 0.0) + dose.net_mg * float(share)
     return net
 
 

@@ -11,6 +11,10 @@ def origin(conn: sqlite3.Connection, state: PrepState, container: str) -> tuple[
         lot = state.basis.get(of)
         if lot and getattr(state.plan, named) == container:
             return str(lot.get("id", "")), str(lot.get("substance", ""))
+        for rows in state.basis.get("parts", {}).values():
+            lot = rows.get(of, {})
+            if lot and rows.get(named, {}).get("id") == container:
+                return str(lot.get("id", "")), str(lot.get("substance", ""))
     if not container:
         return "", ""
     found = conn.execute(

@@ -20,6 +20,8 @@ def update(conn: sqlite3.Connection, entry: Entry, old: PrepState | None, new: P
         _planned(conn, entry, event, new)
     if isinstance(event, ev.Acknowledged):
         _acknowledged(conn, entry, event, new)
+    if isinstance(event, ev.PrepClosed):
+        _made(conn, entry, new)
     _doses(conn, entry, old, new)
     handling_tables.update(conn, entry, old, new)
     _progress(conn, entry, old, new)
@@ -30,6 +32,13 @@ def _planned(conn: sqlite3.Connection, entry: Entry, event: ev.Planned, state: P
     for substance, taken in basis.get("hazards", {}).items():
         snapshot = snapshot_of(conn, entry.entry, substance, taken)
         conn.execute("INSERT INTO prep_hazard VALUES (?, ?, ?)", (state.prep, substance, snapshot))
+    for own in (basis, *basis.get("parts", {}).values()):
+        for used in (own.get("lot", {}), own.get("solvent_lot", {})):
+            if used.get("id"):
+                conn.execute(
+                    "INSERT OR IGNORE INTO used_lot VALUES (?, ?, ?)",
+                    (state.prep, used["id"], used.get("substance", "")),
+                )
     _, terminal, serial = (*event.prep.split("-"), "", "", "")[:3]
     lot, solvent_lot = basis.get("lot", {}), basis.get("solvent_lot", {})
     row = {
@@ -65,6 +74,25 @@ def _planned(conn: sqlite3.Connection, entry: Entry, event: ev.Planned, state: P
     conn.execute(f"INSERT INTO prep ({names}) VALUES ({', '.join('?' * len(row))})", tuple(row.values()))
 
 
+def _made(conn: sqlite3.Connection, entry: Entry, state: PrepState) -> None:
+    """Write every lot that the prep made, anew where it was computed anew."""
+    conn.execute("DELETE FROM made WHERE prep = ?", (state.prep,))
+    for part in state.each:
+        if part.lot.get("id"):
+            made = next((m for m in state.made if m.get("part") == part.key), {})
+            event: Any = entry.event
+            container = made.get("container", {}) if state.made else event.container
+            conn.execute(
+                f"INSERT INTO made VALUES ({', '.join('?' * 13)})",
+                (
+                    state.prep, part.key, part.lot["id"], container.get("id", ""), part.plan.vessel,
+                    part.plan.target, _number(part.result, "value"), str(part.result.get("unit", "")),
+                    _number(part.result, "u"), _number(part.result, "k"), _number(part.result, "deviation"),
+                    part.lot.get("expiry", ""), entry.entry,
+                ),
+            )  # fmt: skip
+
+
 def _acknowledged(conn: sqlite3.Connection, entry: Entry, event: ev.Acknowledged, state: PrepState) -> None:
     conn.execute(
         "INSERT INTO acknowledgement VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
@@ -94,12 +122,12 @@ def _doses(conn: sqlite3.Connection, entry: Entry, old: PrepState | None, new: P
 def _new_dose(conn: sqlite3.Connection, entry: Entry, state: PrepState, dose: DoseDone) -> None:
     lot, substance = origin(conn, state, dose.container)
     conn.execute(
-        f"INSERT INTO dose VALUES ({', '.join('?' * 25)})",
+        f"INSERT INTO dose VALUES ({', '.join('?' * 26)})",
         (
             dose.entry, state.prep, dose.step, dose.at, local_day(entry), dose.person, dose.content,
             dose.container, lot, substance, dose.vessel, state.plan.balance, state.plan.enclosure,
             dose.shown, dose.shown, dose.net_mg, dose.total_mg, dose.usable, dose.inside, dose.ends,
-            dose.reason, dose.source, STANDS, 0, hazard_of(conn, state.prep, substance),
+            dose.reason, dose.source, STANDS, 0, hazard_of(conn, state.prep, substance), dose.part,
         ),
     )  # fmt: skip
 
@@ -116,7 +144,7 @@ def _standing(state: PrepState) -> dict[str, Any]:
         "last_at": state.last_at,
         "last_person": state.last_person,
         "closed_at": state.closed_at,
-        "solid_mg": state.total_mg("solid"),
+        "solid_mg": state.total_mg(state.solute),
         "solvent_mg": state.total_mg("solvent"),
         "open_s": sum(h.open_s for h in counted),
         "open_estimated": any(h.estimated for h in counted),

@@ -142,6 +142,7 @@ def _prep(
             add(
                 "dose", handling + 1, prep, step, at, day, person, "solid", f"{lot}-1", lot, id, "V-1", "B-1",
                 "E-1", f"{mg} mg", f"{mg} mg", mg, mg, 1, 1, 1, "", "typed", "stands", 0, substance + 1,
+                "",
             )  # fmt: skip
         if chance.random() < 0.0005:
             add(
@@ -166,6 +167,12 @@ def _prep(
         "W", "W-1", "1.000 mg/g", "10 g", "V-1", "B-1", "E-1", at, day, person, 0, 5, status, 5, "", entry,
         at, person, at, day, 12.0, 10000.0, 600.0, 0, 0, 1.0003, "mg/g", 0.003, 0.003, 2.0, 0.0003, 1, made,
         "2030-01-01", "label", "re-1", at, "accepted", "", 0, 0,
+    )  # fmt: skip
+    for used, of in ((lot, id), ("W", WATER)):
+        add("used_lot", prep, used, of)
+    add(
+        "made", prep, "", made, f"{made}-1", "V-1", "1.000 mg/g", 1.0003, "mg/g", 0.003, 2.0, 0.0003,
+        "2030-01-01", entry,
     )  # fmt: skip
     return entry
 

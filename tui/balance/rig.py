@@ -31,9 +31,10 @@ class Rig:
     def arrange(self, state: PrepState, act: Act | None, at_s: float) -> None:
         """Lay on the pan what lies there at the open act; a press of the tare key belongs to its act."""
         if act is None or act.kind not in (ActKind.READ, ActKind.DOSE):
-            self._state = state
+            self._state = state.here
             return
         place = (state.step, state.last_entry, act.key)
+        state = state.here
         if place == self._at:
             return
         first = self._at is None or self._state is None

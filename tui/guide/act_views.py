@@ -73,7 +73,7 @@ def _choices(view: StepView, choices: tuple[str, ...]) -> StepView:
 
 def _after_interruption(guide: "Guide") -> tuple[str, ...]:
     """The last accepted reading and its time, and what the display should go on from."""
-    state = guide.state
+    state = guide.state.here
     last = next((d for d in reversed(state.doses) if d.counts), None)
     if last is None:
         return ()
@@ -126,7 +126,7 @@ def _reading(view: StepView, guide: "Guide", act: Act) -> StepView:
 
 
 def _dosing(view: StepView, guide: "Guide", act: Act) -> StepView:
-    state = guide.state
+    state = guide.state.here
     of = pan.balance(state)
     window = outcome.window(state, act.what)
     now = weigh.shown_now(guide)

@@ -63,7 +63,7 @@ def _streamed(view: StepView, guide: "Guide") -> StepView:
         return view
     creep = guide.stream.creep() if weigh.live(guide) and guide.fresh_sample is not None else None
     dosing = guide.state.act is not None and guide.state.act.kind == ActKind.DOSE
-    tare = tare_age.warnings(guide.state, now=guide.acting.record.now()) if dosing else ()
+    tare = tare_age.warnings(guide.state.here, now=guide.acting.record.now()) if dosing else ()
     return replace(view, live=replace(view.live, creep=creep.words() if creep is not None else "", tare=tare))
 
 

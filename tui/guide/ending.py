@@ -12,5 +12,5 @@ if TYPE_CHECKING:
 def take(guide: "Guide", intent: keys.Intent) -> None:
     """Close the prep on Enter."""
     if isinstance(intent, keys.Act):
-        closing.close(guide.acting, guide.prep, seen=guide.state.last_entry, label=guide.label())
+        closing.close(guide.acting, guide.prep, seen=guide.state.last_entry, labels=guide.labels())
         guide.did()

@@ -120,7 +120,11 @@ class Guide:
 
     def label(self) -> str:
         """Give the text label that fits the moment."""
-        return self._label(self.acting.record, self.state)
+        return self._label(self.acting.record, self.state.here)
+
+    def labels(self) -> dict[str, str]:
+        """Give the text label of every vessel, by its part."""
+        return {part.key: self._label(self.acting.record, part) for part in self.state.each}
 
     def view(self) -> StepView:
         """Give what stands on the screen now."""

@@ -19,8 +19,7 @@ def label_of(record: Record, state: PrepState) -> str:
     """Give the text label that fits the moment: a pre-label until something came out."""
     if state.label and state.status != PrepStatus.OPEN:
         return state.label
-    ready = bool(state.in_vessel("solid")) and bool(state.in_vessel("solvent"))
-    return label_text(data_of(record, state, "final" if ready else "pre-label"))
+    return label_text(data_of(record, state, "final" if state.complete else "pre-label"))
 
 
 def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"]) -> LabelData:
@@ -81,5 +80,5 @@ def _came_out(state: PrepState, made: date) -> tuple[str, str, str, str, str]:
     value, _ = rounded(result.value, result.u)
     _, spread = rounded(result.value, result.U)
     uncertainty = f"{spread} {result.unit} (k = {figure(result.k, 3)})" if result.complete else ""
-    content_g = (state.total_mg("solid") + state.total_mg("solvent")) / 1000.0
+    content_g = (state.total_mg(state.solute) + state.total_mg("solvent")) / 1000.0
     return f"{value} {result.unit}", uncertainty, made_of.expiry, rests, f"{content_g:.3f} g"

@@ -110,7 +110,7 @@ class Player:
 
     def _portion(self) -> keys.Intent:
         """Pour far from the target, tap nearer, let grains fall at the end; take it when it is inside."""
-        state, sample = self.guide.state, self.guide.sample
+        state, sample = self.guide.state.here, self.guide.sample
         act = state.act
         if act is None or sample is None:
             return keys.Act()

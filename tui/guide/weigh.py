@@ -32,7 +32,7 @@ def waits_for_continuity(guide: "Guide") -> bool:
     It comes before anything is opened; where the step zeroes the display on the open vessel, it can only
     come after the opening, and a zero that is still to be taken bridges it as well.
     """
-    state = guide.state
+    state = guide.state.here
     step, act = state.current, state.act
     if not state.resumed or step is None or act is None or pan.content_mg(state) <= 0:
         return False
@@ -77,7 +77,7 @@ def read(guide: "Guide", act: Act, text: str, *, source: str, steady: bool) -> N
 
 def _outside(guide: "Guide", act: Act, text: str, *, source: str, steady: bool) -> Ask:
     """A reading that is not what it should be: again, or on with a reason; the reading itself is written."""
-    expected = pan.expectation(guide.state, act)
+    expected = pan.expectation(guide.state.here, act)
     unit = pan.balance(guide.state).unit
     scale = 1.0 if unit == "mg" else 1000.0
     places = pan.decimals(pan.balance(guide.state))
@@ -197,7 +197,7 @@ def dose(guide: "Guide", act: Act) -> None:
             else "Nothing comes from the balance."
         )
     text, steady = now.text, now.steady is not False
-    state = guide.state
+    state = guide.state.here
     total_mg = pan.total_mg(state, act.what, weighing.as_shown(text, pan.balance(state)).mass_mg)
     window = outcome.window(state, act.what)
     source = by_keys(guide) if now.typed or guide.balance is None else guide.balance.kind

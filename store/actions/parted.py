@@ -1,0 +1,66 @@
+"""The rows that the parts of a plan rest on: each part's vessel, source and solvent."""
+
+from typing import Any
+
+from store.errors import BadInput
+from store.model.prep import Part, Plan
+from store.model.words import LotStatus
+from store.procedure import parts
+from store.queries import lots, registers
+from store.record.record import Record
+
+
+def gather(record: Record, plan: Plan) -> dict[str, Any]:
+    """Give the rows of every part by its key, under `parts`; nothing for a plan of one vessel.
+
+    A part that is made from another part of the plan rests on the lot which that part will be.
+
+    Raises
+    ------
+    BadInput
+        A key or a vessel stands twice, or a source is no part before it.
+    NotFound
+        A part names something that is not in its register.
+    """
+    if not plan.parts:
+        return {}
+    prep = record.next_prep_id()
+    out: dict[str, Any] = {}
+    vessels: set[str] = set()
+    for part in plan.parts:
+        if part.key in out:
+            raise BadInput(f"Part {part.key} stands twice in the plan: give each its own key.")
+        if part.vessel in vessels:
+            raise BadInput(f"Vessel {part.vessel} stands twice in the plan: give each part its own vessel.")
+        if part.source and part.source not in out:
+            raise BadInput(f"Part {part.key} is made from {part.source}, which is no part before it.")
+        vessels.add(part.vessel)
+        rows: dict[str, Any] = {"vessel": registers.in_use(record, "vessel", part.vessel)}
+        if part.source:
+            rows |= _to_be_made(prep, plan.part(part.source), out[part.source])
+        elif part.container:
+            rows |= _taken_from(record, part.container, "container", "lot")
+        if part.solvent_container:
+            rows |= _taken_from(record, part.solvent_container, "solvent_container", "solvent_lot")
+        out[part.key] = rows
+    return {"parts": out}
+
+
+def _taken_from(record: Record, container: str, named: str, of: str) -> dict[str, Any]:
+    row = registers.in_use(record, "container", container)
+    if opened := row.get("opened_on") or lots.first_opened(record, container):
+        row = {**row, "opened_on": opened}
+    return {named: row, of: registers.in_use(record, "lot", row["lot"])}
+
+
+def _to_be_made(prep: str, source: Part, rows: dict[str, Any]) -> dict[str, Any]:
+    lot = parts.made_lot(prep, source.key)
+    row = {
+        "id": lot,
+        "substance": rows["lot"]["substance"],
+        "concentration": source.target,
+        "solvent": rows.get("solvent_lot", {}).get("substance", ""),
+        "status": str(LotStatus.RELEASED),
+        "made_by": prep,
+    }
+    return {"container": {"id": parts.made_container(lot), "lot": lot, "place": source.vessel}, "lot": row}
