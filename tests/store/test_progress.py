@@ -74,10 +74,10 @@ class History:
     def now(self, later_s: float = 1.0) -> datetime:
         return datetime.fromisoformat(self.entries[-1].at) + timedelta(seconds=later_s)
 
-    def read(self, **more: Any) -> int:
+    def read(self, act: str = "vessel", **more: Any) -> int:
         return self.add(
             ev.Read(
-                prep=PREP, step=0, act="vessel", what="vessel", balance="B-1", shown="12.000 g",
+                prep=PREP, step=0, act=act, what="vessel", balance="B-1", shown="12.000 g",
                 mass_mg="12000", **more,
             )
         )  # fmt: skip
@@ -91,10 +91,10 @@ class History:
     def open(self, step: int = 1) -> int:
         return self.add(ev.Opened(prep=PREP, step=step, act="open", what="container", container="C-1"))
 
-    def dose(self, total: str, *, net: str = "0", ends: bool = False, **more: Any) -> int:
+    def dose(self, total: str, *, net: str = "0", ends: bool = False, act: str = "dose", **more: Any) -> int:
         return self.add(
             ev.Dosed(
-                prep=PREP, step=1, act="dose", content="solid", container="C-1", vessel="V-17",
+                prep=PREP, step=1, act=act, content="solid", container="C-1", vessel="V-17",
                 shown=f"{total} mg", net_mg=net, total_mg=total, ends=ends, **more,
             )
         )  # fmt: skip
@@ -321,8 +321,8 @@ def rack() -> History:
         history.read(act=key)
     history.add(ev.StepDone(prep=PREP, step=0))
     history.open()
-    history.dose("10.00", act="dose:1")
-    history.dose("12.00", act="dose:2")
+    history.dose("10.00", act="dose:1", ends=True)
+    history.dose("12.00", act="dose:2", ends=True)
     return history
 
 
@@ -330,7 +330,7 @@ def test_what_is_in_one_vessel_of_several_is_its_own() -> None:
     state = rack().state()
     assert [state.part(key).total_mg("solid") for key in ("1", "2")] == [10.0, 12.0]
     assert state.total_mg("solid") == 22.0
-    assert [d.net_mg for d in state.doses] == [10.0, 12.0]
+    assert [d.part for d in state.doses] == ["1", "2"]
     assert state.part("2").plan.vessel == "V-2"
 
 
