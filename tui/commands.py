@@ -74,6 +74,9 @@ SET_UP = Command("set_up", "u", "set up", "What a first prep still needs, one th
 SEARCH = Command(
     "search", "f", "find", "Preps, lots, substances, notes and people by number, name, CAS or word.", "desk"
 )
+ROUTES = Command(
+    "routes", "d", "dilution routes", "Design a dilution: steps, uncertainty, waste, openings.", "desk"
+)
 CHECK = Command("check", "c", "record check", "Prove that the record is whole.", "desk")
 LOCK = Command("lock", "l", "lock", "Sign out; the next person signs in.", "desk")
 THEME = Command("theme", "t", "colours", "Dark, light, high contrast, without colour.", "desk")
@@ -138,7 +141,11 @@ VERIFY = Command(
     "verify", "y", "verification", "A lot held against the one before, or an independent check.", "register"
 )
 TRACE_LOT = Command(
-    "trace_lot", "t", "trace", "What a lot was made of, and all that was made of it.", "register"
+    "trace_lot",
+    "t",
+    "trace",
+    "What the lot of this row was made of, and all that was made of it.",
+    "register",
 )
 
 DETAILS = Command(
@@ -176,6 +183,8 @@ EDIT = Command(
     "form",
 )
 
+DESIGN = Command("design", "/", "routes", "From the plan: routes to a weaker solution.", "form")
+
 ALL: tuple[Command, ...] = (
     TAKE,
     DIGIT,
@@ -194,6 +203,7 @@ ALL: tuple[Command, ...] = (
     REGISTERS,
     SEARCH,
     SET_UP,
+    ROUTES,
     CHECK,
     LOCK,
     THEME,
@@ -234,6 +244,7 @@ ALL: tuple[Command, ...] = (
     NEXT,
     FIELDS,
     EDIT,
+    DESIGN,
 )
 """Every command there is."""
 

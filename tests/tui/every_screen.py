@@ -11,7 +11,7 @@ from textual.screen import Screen
 import tui.screens
 from store.actions import steps
 from store.model.words import ActKind
-from store.queries import preps
+from store.queries import preps, routes
 from store.record.record import Record
 from tests import site
 from tests.tui import desks
@@ -33,6 +33,7 @@ from tui.screens.record_check import RecordCheckScreen
 from tui.screens.register_form import RegisterForm
 from tui.screens.register_row import RegisterRowScreen
 from tui.screens.registers import RegisterScreen, RegistersScreen
+from tui.screens.routes import RouteListScreen, RoutesScreen
 from tui.screens.search import SearchScreen
 from tui.screens.second import SecondScreen
 from tui.screens.set_up import SetUpScreen
@@ -47,6 +48,7 @@ from tui.widgets.entry_form import Field
 
 Story = Callable[[Record, site.TestClock], None] | None
 PREP = "P-7F3A-0001"
+ASKED = routes.Asked(source="1 mg/g", target="0.1 ug/g", amount="8 g", vessels="3 x 20 mL", balance="B-1")
 GROUNDS = ("Framed", "PadScreen", "Reading")
 """Screens that only others are made from."""
 
@@ -104,6 +106,8 @@ SCREENS: Mapping[str, Shown] = {
     "beside": Shown(lambda d: BesideScreen(d, PREP, PREP)),
     "chart": Shown(lambda d: ChartScreen(d, "K2CR2O7")),
     "incident page": Shown(_incident, "so-1"),
+    "routes form": Shown(RoutesScreen, keys=("x", "enter")),
+    "routes": Shown(lambda d: RouteListScreen(d, routes.designed(d.record, ASKED))),
     "search": Shown(SearchScreen, keys=("K", "D", "enter")),
     "set up": Shown(SetUpScreen, "ke-1"),
     "trace": Shown(lambda d: TraceScreen(d, "KD-2")),

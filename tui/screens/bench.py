@@ -35,6 +35,7 @@ class BenchScreen(PadScreen[None]):
         commands.REGISTERS,
         commands.SEARCH,
         commands.SET_UP,
+        commands.ROUTES,
         commands.CHECK,
         commands.LOCK,
         commands.THEME,
@@ -225,6 +226,10 @@ class BenchScreen(PadScreen[None]):
             from tui.screens.set_up import SetUpScreen
 
             self.app.push_screen(SetUpScreen(self.desk))
+        elif key == commands.ROUTES.key:
+            from tui.screens.routes import RoutesScreen
+
+            self.app.push_screen(RoutesScreen(self.desk))
         elif key == commands.SEARCH.key:
             from tui.screens.search import SearchScreen
 

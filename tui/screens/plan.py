@@ -17,7 +17,8 @@ from store.procedure.inputs import CONCENTRATIONS
 from store.procedure.recipes import RECIPES
 from store.queries import preps, registers
 from store.units import number, quantity
-from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, Command
+from tui.commands import BACK, DESIGN, EDIT, FIELDS, HELP, NEXT, Command
+from tui.guide.keys import Intent, Pause
 from tui.screens import pick, plan_words
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed
@@ -35,7 +36,7 @@ class PlanScreen(Framed[None]):
 
     CSS_PATH = ["frame.tcss", "plan.tcss"]
     NAME = "New prep"
-    KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, EDIT, BACK, HELP)
+    KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, EDIT, DESIGN, BACK, HELP)
     HELP_LINES = (
         "Substance and solvent are found by code, name, synonym or CAS number; a container may be scanned. "
         "The kind of concentration follows from the unit: mg/g, mg/mL, mmol/L, mmol/kg. A bare % or ppm is "
@@ -107,6 +108,15 @@ class PlanScreen(Framed[None]):
             place = registers.body(self.desk.record, "balance", message.value).get("enclosure", "")
             self._fill({"enclosure": str(place)})
         self.draw()
+
+    def means(self, intent: Intent) -> bool:
+        """Lead to the design of dilution routes as well, with what stands in the form."""
+        if not isinstance(intent, Pause):
+            return super().means(intent)
+        from tui.screens.routes import RoutesScreen, from_plan
+
+        self.app.push_screen(RoutesScreen(self.desk, asked=from_plan(self.form.values)))
+        return True
 
     def _as_last_time(self) -> None:
         container = registers.body(self.desk.record, "container", self.form.values["container"])

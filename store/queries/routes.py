@@ -1,0 +1,177 @@
+"""Dilution routes of this site: a source, a goal, vessels and a balance of the registers."""
+
+from dataclasses import dataclass
+
+from store.calc.routes import MOST_VESSELS, Design, Vessel, Wanted, design
+from store.calc.weighing import minimum_weight_mg
+from store.errors import BadField, BadInput, StoreError
+from store.model.registers import Balance
+from store.model.settings import value
+from store.procedure.inputs import CONCENTRATIONS, balance_data
+from store.queries import balances, lots, registers
+from store.record.record import Record
+from store.units import Quantity, number, quantity
+
+WATER_G_ML = 0.998
+"""Of a dilute solution in water at 20 °C, where the lot gives none: it says what a vessel takes."""
+ZEROED, SHARED = "zeroed before each", "one reading shared"
+ZEROING = (ZEROED, SHARED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What is asked for, as typed."""
+
+    source: str
+    """A container of a solution, or a concentration."""
+    target: str
+    amount: str
+    vessels: str
+    """Numbers of vessels or masses and volumes they take, parted by commas; `4 x 20 mL` for several."""
+    balance: str
+    wanted_percent: str = ""
+    """Expanded uncertainty (k = 2) of the factor that is enough, in percent."""
+    step_percent: str = ""
+    """Share of each step for mixing and evaporation, standard, in percent."""
+    zeroing: str = ZEROED
+    least_fill: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Designed:
+    """Every route, and what they rest on."""
+
+    asked: Asked
+    wanted: Wanted
+    design: Design
+    concentration: Quantity
+    mass_fraction: float | None
+    """Of the source, to say how much of the substance is drawn; None where only a volume is known."""
+    density_g_ml: float
+    left_mg: float | None
+
+
+def solutions(record: Record) -> tuple[tuple[str, str], ...]:
+    """Give the containers of prepared solutions: number, and what is in it."""
+    by_lot = {r.id: r.row for r in registers.rows(record, "lot") if r.row.get("concentration")}
+    out = []
+    for found in registers.rows(record, "container"):
+        lot = by_lot.get(str(found.row["lot"]))
+        if lot is not None:
+            out.append((found.id, f"{lot['substance']} {lot['concentration']}, lot {found.row['lot']}"))
+    return tuple(out)
+
+
+def designed(record: Record, asked: Asked) -> Designed:
+    """Design the routes.
+
+    Raises
+    ------
+    BadField
+        A field that cannot be used, by name.
+    NotFound
+        Balance or vessel is in no register.
+    OutOfRange
+        There is nothing to dilute.
+    """
+    concentration, density, left_mg = _source(record, asked.source)
+    goal = _quantity("target", asked.target, *CONCENTRATIONS)
+    if goal.kind != concentration.kind:
+        raise BadField("target", f"{goal} and {concentration} are of two kinds: use units of one kind.")
+    of = Balance.from_body(balances.in_force(record, registers.in_use(record, "balance", asked.balance)))
+    data, settings = balance_data(of), registers.settings(record)
+    sd_mg, _ = data.repeatability_mg()
+    minimum = minimum_weight_mg(
+        readability_mg=data.readability_mg,
+        sd_mg=data.sd_mg or 0.0,
+        limit_percent=float(number(value(settings, "minimum_weight_limit"))),
+        factor=float(number(value(settings, "minimum_weight_factor"))),
+    )
+    wanted_percent = _percent("wanted_percent", asked.wanted_percent)
+    w = Wanted(
+        factor=round(concentration.to(concentration.unit) / goal.to(concentration.unit), 12),
+        amount_mg=_mass("amount", asked.amount, density),
+        vessels=vessels(record, asked.vessels, density),
+        sd_mg=sd_mg,
+        minimum_mg=minimum,
+        per_step=_percent("step_percent", asked.step_percent) / 100.0,
+        shared_reading=asked.zeroing == SHARED,
+        u_wanted=wanted_percent / 200.0 if wanted_percent else float("inf"),
+        source_mg=left_mg if left_mg is not None and left_mg > 0 else float("inf"),
+        least_mg=_mass("least_fill", asked.least_fill, density) if asked.least_fill else 0.0,
+    )
+    return Designed(
+        asked=asked, wanted=w, design=design(w), concentration=concentration,
+        mass_fraction=_mass_fraction(concentration, density), density_g_ml=density, left_mg=left_mg,
+    )  # fmt: skip
+
+
+def _source(record: Record, text: str) -> tuple[Quantity, float, float | None]:
+    if any(id == text for id, _ in solutions(record)):
+        container = registers.in_use(record, "container", text)
+        lot = registers.in_use(record, "lot", str(container["lot"]))
+        density = quantity(lot["density"], "density").to("g/mL") if lot.get("density") else WATER_G_ML
+        concentration = quantity(str(lot["concentration"]), *CONCENTRATIONS)
+        return concentration, density, lots.stock(record, text).left_mg
+    return _quantity("source", text, *CONCENTRATIONS), WATER_G_ML, None
+
+
+def _quantity(field: str, text: str, *kinds: str) -> Quantity:
+    try:
+        return quantity(text, *kinds)
+    except BadInput as error:
+        raise BadField(field, str(error)) from error
+
+
+def _mass(field: str, text: str, density_g_ml: float) -> float:
+    found = _quantity(field, text, "mass", "volume")
+    mass_mg = found.to("mg") if found.kind == "mass" else 1000.0 * found.to("mL") * density_g_ml
+    if mass_mg <= 0:
+        raise BadField(field, "write more than nothing.")
+    return mass_mg
+
+
+def _percent(field: str, text: str) -> float:
+    if not text.strip():
+        return 0.0
+    try:
+        found = float(number(text))
+    except StoreError as error:
+        raise BadField(field, str(error)) from error
+    if not 0 <= found <= 100:
+        raise BadField(field, "write a percentage from 0 to 100.")
+    return found
+
+
+def _mass_fraction(of: Quantity, density_g_ml: float) -> float | None:
+    if of.kind == "mass_fraction":
+        return of.to("g/g")
+    if of.kind == "mass_concentration":
+        return of.to("g/mL") / density_g_ml
+    return None
+
+
+def vessels(record: Record, text: str, density_g_ml: float = WATER_G_ML) -> tuple[Vessel, ...]:
+    """Read the vessels at hand: numbers of the register, or what others take, `V-17, 2 x 50 mL, 5 g`.
+
+    Raises
+    ------
+    BadField
+        One of them is neither; or there are none, or more than ten.
+    """
+    known = {r.id: r.row for r in registers.rows(record, "vessel")}
+    out: list[Vessel] = []
+    for part in (p.strip() for p in text.replace(";", ",").split(",") if p.strip()):
+        times, sign, rest = part.partition(" x ")
+        many, what = (int(times), rest.strip()) if sign and times.strip().isdecimal() else (1, part)
+        if not 1 <= many <= MOST_VESSELS:
+            raise BadField("vessels", f"{many} x: write from 1 to {MOST_VESSELS}.")
+        takes = str(known[what]["capacity"]) if what in known else what
+        mass_mg = _mass("vessels", takes, density_g_ml)
+        if what in known and any(v.name == what for v in out):
+            raise BadField("vessels", f"{what} stands there twice: it is one vessel.")
+        first = len(out) + 1
+        out += [Vessel(what if what in known else f"{what} ({first + n})", mass_mg) for n in range(many)]
+    if not 1 <= len(out) <= MOST_VESSELS:
+        raise BadField("vessels", f"{len(out)} vessels: name from 1 to {MOST_VESSELS}.")
+    return tuple(out)

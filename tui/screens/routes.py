@@ -1,0 +1,156 @@
+"""Dilution routes: what there is and what is wanted, and every route with what it costs."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import ClassVar
+
+from textual.widget import Widget
+
+from store.calc.routes import MOST_VESSELS
+from store.errors import BadField, StoreError
+from store.queries import registers, routes
+from store.queries.routes import Asked, Designed
+from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, PAGE, Command
+from tui.screens import pick, route_words
+from tui.screens.desk import Desk
+from tui.screens.frame import Framed, wrapped
+from tui.screens.reading import Reading
+from tui.widgets.entry_form import EntryForm, Field
+from tui.widgets.lines import Lines
+
+STEP_PERCENT = "0.005"
+"""Mixing and evaporation of a step, relative and standard; our own choice where nothing was measured."""
+LEAST_FILL = "1 g"
+"""Less in a vial dries up too fast to be taken from; our own choice."""
+
+
+class RoutesScreen(Framed[None]):
+    """Asks for source, goal, vessels and balance; Enter at the end shows every route."""
+
+    CSS_PATH = ["frame.tcss", "small_form.tcss"]
+    NAME = "Dilution routes"
+    KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, EDIT, BACK, HELP)
+    HELP_LINES = (
+        "Designs a dilution by mass, of one to six steps in vessels that are at hand, each used once. "
+        "Nothing is written; nothing is opened.",
+        "The source is a container of a solution, or a concentration such as 1 mg/g. Vessels are numbers of "
+        "the register, or what they take: V-17, 2 x 50 mL, 5 g.",
+        "The uncertainty wanted is that of the dilution alone, expanded with k = 2. A step's share is for "
+        "mixing and evaporation, a standard uncertainty.",
+        "Zeroed before each: aliquot and solvent are two nets. One reading shared: both in one vessel, "
+        "without zeroing between; the display after the aliquot is where the solvent begins.",
+    )
+
+    def __init__(self, desk: Desk, *, asked: Asked | None = None) -> None:
+        super().__init__(desk)
+        self.form = EntryForm(fields(desk, asked), id="form")
+
+    def inside(self) -> Iterable[Widget]:
+        """Give what it is about, and the form."""
+        yield Lines(id="lines")
+        yield self.form
+
+    def on_mount(self) -> None:
+        """Take keys."""
+        super().on_mount()
+        self.form.focus()
+
+    def draw(self) -> None:
+        """Draw what it is about."""
+        words = ("From a solution to a weaker one, planned before anything is opened.", "")
+        self.query_one("#lines", Lines).show(wrapped(words, self.wide))
+
+    def on_entry_form_submitted(self, message: EntryForm.Submitted) -> None:
+        """Design, and show every route, or say why not."""
+        message.stop()
+        try:
+            found = routes.designed(self.desk.record, _asked(message.values))
+        except BadField as refusal:
+            if any(f.key == refusal.field for f in self.form.fields):
+                self.form.refuse(refusal.field, refusal.what)
+            else:
+                self.say(refusal)
+                self.form.open()
+            return
+        except StoreError as refusal:
+            self.say(refusal)
+            self.form.open()
+            return
+        self.form.open(len(self.form.fields) - 1)
+        self.app.push_screen(RouteListScreen(self.desk, found))
+
+
+def _asked(values: Mapping[str, str]) -> Asked:
+    return Asked(**{key: values[key] for key in Asked.__slots__})
+
+
+def from_plan(values: Mapping[str, str]) -> Asked:
+    """Give what the form of a plan already says; the rest is asked for."""
+    return Asked(
+        source="",
+        target=values.get("target", ""),
+        amount=values.get("amount", ""),
+        vessels="",
+        balance=values.get("balance", ""),
+    )
+
+
+def fields(desk: Desk, asked: Asked | None) -> tuple[Field, ...]:
+    """Give the fields, with what the registers already say."""
+    record = desk.record
+    choices = [pick.Choice(id, words) for id, words in routes.solutions(record)]
+    of_source = pick.Pick("solution", choices)
+    balances = pick.rows(record, "balance")
+    of_balance = pick.Pick("balance", balances)
+    names = [r.id for r in registers.rows(record, "vessel")][:MOST_VESSELS]
+
+    def source(text: str) -> str:
+        exact = [c.id for c in choices if text.strip() in (c.id, c.shown)]
+        return exact[0] if exact else text.strip()
+
+    def is_vessels(text: str) -> str:
+        routes.vessels(record, text)
+        return text
+
+    made = (
+        Field("source", "from, container", suggest=of_source.suggest, take=source, required=True,
+              help="a container of a solution, or a concentration such as 1 mg/g"),
+        Field("target", "to, concentration", required=True, help="in units of the same kind"),
+        Field("amount", "amount needed", required=True, help="10 g, 25 mL"),
+        Field("vessels", "vessels at hand", value=", ".join(names), take=is_vessels, required=True,
+              help="numbers, or what they take: V-17, 2 x 50 mL, 5 g"),
+        Field("balance", "balance", suggest=of_balance.suggest, take=of_balance.take, required=True,
+              value=balances[0].id if len(balances) == 1 else "", help="code or name"),
+        Field("wanted_percent", "enough is ± %, k = 2", "number", help="empty: as sure as can be"),
+        Field("step_percent", "share of a step, %", "number", STEP_PERCENT, help="mixing, evaporation"),
+        Field("least_fill", "least in a vessel", value=LEAST_FILL, help="such as 1 g"),
+        Field("zeroing", "zeroing", "choice", routes.ZEROED, routes.ZEROING, required=True),
+    )  # fmt: skip
+    if asked is not None:
+        for of in made:
+            of.value = getattr(asked, of.key) or of.value
+    return made
+
+
+class RouteListScreen(Reading[None]):
+    """Every route: the best ones first, what each costs, why one cannot be made."""
+
+    CSS_PATH = ["frame.tcss", "prep_page.tcss"]
+    NAME = "Dilution routes"
+    KEYS: ClassVar[tuple[Command, ...]] = (PAGE, BACK, HELP)
+    HELP_LINES = (
+        "For each number of steps: the route of least uncertainty (every vessel full), the leanest that is "
+        "sure enough, and that of least waste. * marks those that no other beats in uncertainty, waste and "
+        "openings at once.",
+        "Uncertainties are of the dilution alone, expanded with k = 2; that of the source comes on top. "
+        "Openings count what holds the substance: the source once, each intermediate once.",
+        "With glassware: one-mark pipettes and flasks of class A, limits of ISO 648 and ISO 1042 from "
+        "memory; reading the mark and another temperature than 20 °C come on top.",
+    )
+
+    def __init__(self, desk: Desk, found: Designed) -> None:
+        super().__init__(desk)
+        self.found = found
+
+    def text(self, width: int) -> Sequence[str]:
+        """Give every route."""
+        return route_words.page(self.found, width)
