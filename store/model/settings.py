@@ -6,6 +6,9 @@ from dataclasses import dataclass
 GROUPS = ("lot", "place", "person", "mass", "mixing")
 """What an act may be refused for: its material, balance, enclosure, person, or what is weighed or meets."""
 
+BELLS = ("steady", "inside", "refused", "time")
+TAKEN = ("readings", "doses")
+
 
 @dataclass(frozen=True, slots=True)
 class SettingKind:
@@ -141,6 +144,23 @@ SETTINGS: Mapping[str, SettingKind] = {
         SettingKind("humidity_percent", "50", "relative humidity, where none is told", low="0", high="100"),
         SettingKind("emergency", "", "the site's own emergency numbers, on top of the spill card", "text"),
         SettingKind("bell", "yes", "ring the terminal bell", "yesno"),
+        SettingKind(
+            "bell_for",
+            "steady, inside, refused, time",
+            "what the bell tells: steady once, steady and inside twice, refused three times quickly, time "
+            "(gloves nearly through, a wait over) four times slowly; parted by commas, or none",
+            "words",
+            words=BELLS,
+        ),
+        SettingKind(
+            "take_by_itself",
+            "none",
+            "what a live, steady display may take without a key after a count-down that any key stops: "
+            "readings (zero, check, return), doses (inside); parted by commas",
+            "words",
+            words=TAKEN,
+        ),
+        SettingKind("take_seconds", "5", "seconds of that count-down", low="3", high="60"),
     )
 }
 """Every setting there is."""

@@ -113,6 +113,7 @@ def _reading(view: StepView, guide: "Guide", act: Act) -> StepView:
         shown=sample.shown if sample is not None else "",
         unit=unit,
         steady=sample.steady if sample is not None else None,
+        inside=_inside(guide, act, sample.shown) if sample is not None else None,
         where=_source(guide),
     )
     return replace(
@@ -123,6 +124,17 @@ def _reading(view: StepView, guide: "Guide", act: Act) -> StepView:
         typing=f"reading, {unit}",
         keys=(("Enter", "take the reading"), *ALWAYS),
     )
+
+
+def _inside(guide: "Guide", act: Act, shown: str) -> bool | None:
+    """Whether a reading is what it should be, where that is known."""
+    expected = pan.expectation(guide.state.here, act)
+    if expected.expected_mg is None:
+        return None
+    try:
+        return expected.holds(as_shown(shown, pan.balance(guide.state)).mass_mg)
+    except BadReading:
+        return None
 
 
 def _dosing(view: StepView, guide: "Guide", act: Act) -> StepView:
@@ -148,6 +160,7 @@ def _dosing(view: StepView, guide: "Guide", act: Act) -> StepView:
             shown=now.text,
             steady=now.steady,
             typed=now.typed,
+            inside=window.holds(total_mg),
             to_go=f"to go {window.to_go_words(total_mg, of.unit)}",
             halvings=halvings.row(window.aim_mg - total_mg, window.half_mg),
             accepted=outcome.if_taken(state, act.what, total_mg).lines(),

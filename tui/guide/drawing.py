@@ -64,7 +64,13 @@ def _streamed(view: StepView, guide: "Guide") -> StepView:
     creep = guide.stream.creep() if weigh.live(guide) and guide.fresh_sample is not None else None
     dosing = guide.state.act is not None and guide.state.act.kind == ActKind.DOSE
     tare = tare_age.warnings(guide.state.here, now=guide.acting.record.now()) if dosing else ()
-    return replace(view, live=replace(view.live, creep=creep.words() if creep is not None else "", tare=tare))
+    live = replace(
+        view.live,
+        creep=creep.words() if creep is not None else "",
+        tare=tare,
+        by_itself=guide.by_itself.words(),
+    )
+    return replace(view, live=live)
 
 
 def _frame(guide: "Guide") -> StepView:

@@ -25,6 +25,7 @@ from store.units import plain
 from tui.balance.protocol import Balance, Sample
 from tui.guide import acts, back, drawing, ending, keys, scanning, weigh
 from tui.guide.asks import Ask, choose, words
+from tui.guide.by_itself import CountDown
 from tui.guide.stream import Stream
 from tui.guide.texts import INCIDENT_WORDS, SECOND_REASONS, STATIC_HELP
 from tui.guide.view import WIDTH, StepView
@@ -60,6 +61,10 @@ class Guide:
         self._label = label
         self.asks: list[Ask] = []
         self.said = ""
+        self.refused = False
+        """The last key led to a refusal."""
+        self.taken = ""
+        """How what is taken now came to be taken; empty where a key did it."""
         self.left = False
         """The person left the prep; it stays open in the record."""
         self.sample: Sample | None = None
@@ -73,6 +78,7 @@ class Guide:
         if self.state.status == PrepStatus.OPEN and not fresh and self.state.acks:
             steps.resume(acting, prep, why="taken up again")
             self.said = "Taken up again. What was typed but not accepted before is not kept."
+        self.by_itself = CountDown(self.state.basis.get("settings", {}))
         self.stream = Stream(pan.balance(self.state), self.state.basis.get("settings", {}))
         self.refresh()
         if self.state.open_handlings:
@@ -166,20 +172,20 @@ class Guide:
 
     def take(self, intent: keys.Intent) -> None:
         """Do what a key asks; a refusal is said in one sentence and changes nothing."""
-        self.said = ""
+        self.said, self.refused = "", False
         if self.fresh_sample is None:
             self.poll()  # a line prompt may have waited long: what counts is what the display shows now
         try:
             self._take(intent)
         except NeedsSecondPerson as refusal:
-            self.said = str(refusal)
+            self.said, self.refused = str(refusal), True
         except MovedOn as refusal:
             self.asks.clear()
             self.refresh()
-            self.said = str(refusal)
+            self.said, self.refused = str(refusal), True
         except StoreError as refusal:
             self.refresh()
-            self.said = str(refusal)
+            self.said, self.refused = str(refusal), True
 
     def _take(self, intent: keys.Intent) -> None:
         if isinstance(intent, keys.Help):
@@ -195,7 +201,7 @@ class Guide:
         elif isinstance(intent, keys.Scanned) and scanning.scans(self):
             scanning.scanned(self, intent.text)
         elif isinstance(intent, keys.Doubtful | keys.Scanned):
-            self.said = f"Not taken, two things may have run together: {plain(intent.text)}"
+            self.refuse(f"Not taken, two things may have run together: {plain(intent.text)}")
         elif self.asks:
             self._answer(intent)
         elif self.finished:
@@ -240,6 +246,15 @@ class Guide:
         else:
             self.left = True
 
+    def refuse(self, why: str) -> None:
+        """Say why a key did not do what was asked."""
+        self.said, self.refused = why, True
+
+    def stop_counting(self) -> None:
+        """A key stopped the count-down: it does nothing else."""
+        self.by_itself.stop()
+        self.said = "The count-down is stopped: Enter takes it."
+
     def push(self, ask: Ask) -> None:
         """Put a question before everything else."""
         self.leaf = 0
@@ -260,6 +275,7 @@ class Guide:
         except NeedsSecondPerson as refusal:
             if self.state.basis["settings"]["second_person"] != "yes":
                 raise
+            self.refused = True
             self.push(self.second_ask(refusal.what, verb))
         else:
             self.did()

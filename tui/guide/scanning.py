@@ -33,12 +33,14 @@ def scanned(guide: "Guide", text: str) -> None:
     try:
         what = _named(guide, label)
     except NotFound:
-        guide.said = f"Stop: {plain(label)} is no container of the register. The plan names {plan.container}."
+        guide.refuse(
+            f"Stop: {plain(label)} is no container of the register. The plan names {plan.container}."
+        )
         return
     if label == plan.solvent_container:
-        guide.said = f"{what}: the solvent of this plan. Scan container {plan.container}."
+        guide.refuse(f"{what}: the solvent of this plan. Scan container {plan.container}.")
     else:
-        guide.said = f"Wrong container: {what}. The plan names {plan.container}. Put it back unopened."
+        guide.refuse(f"Wrong container: {what}. The plan names {plan.container}. Put it back unopened.")
 
 
 def _named(guide: "Guide", container: str) -> str:

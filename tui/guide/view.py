@@ -17,6 +17,8 @@ class Live:
     unit: str
     steady: bool | None
     """None where nobody knows: nothing is shown, or it was typed."""
+    inside: bool | None = None
+    """Whether it is what it should be; None where anything will do."""
     typed: bool = False
     """Typed by a person, and waits to be taken."""
     aim: str = ""

@@ -59,19 +59,31 @@ def read_live(guide: "Guide", act: Act) -> None:
             guide.link_says or "Nothing comes from the balance: look at its cable, or type the reading."
         )
     if not sample.steady:
-        guide.said = "Not steady yet: wait, then press Enter."
+        guide.refuse("Not steady yet: wait, then press Enter.")
         return
     read(guide, act, sample.shown, source=guide.balance.kind, steady=True)
 
 
 def read(guide: "Guide", act: Act, text: str, *, source: str, steady: bool) -> None:
     """Write a reading; where it is not what it should be, ask what now."""
-    verb = weighing.check_continuity if act is weighing.CONTINUITY else weighing.read
-    within = verb(
-        guide.acting, guide.prep, seen=guide.state.last_entry, text=text, source=source, steady=steady
-    )
+    seen = guide.state.last_entry
+    if act is weighing.CONTINUITY:
+        within = weighing.check_continuity(
+            guide.acting, guide.prep, seen=seen, text=text, source=source, steady=steady
+        )
+    else:
+        within = weighing.read(
+            guide.acting,
+            guide.prep,
+            seen=seen,
+            text=text,
+            source=source,
+            steady=steady,
+            conditions={"taken": guide.taken} if guide.taken else None,
+        )
     guide.did()
     if not within:
+        guide.refused = True
         guide.push(_outside(guide, act, text, source=source, steady=steady))
 
 
@@ -202,6 +214,8 @@ def dose(guide: "Guide", act: Act) -> None:
     window = outcome.window(state, act.what)
     source = by_keys(guide) if now.typed or guide.balance is None else guide.balance.kind
 
+    taken = {"taken": guide.taken} if guide.taken else {}
+
     def write(reason: str = "", *, ends: bool = True, usable: bool = True) -> None:
         guide.try_with_second(
             lambda second: weighing.dose(
@@ -215,7 +229,7 @@ def dose(guide: "Guide", act: Act) -> None:
                 reason=reason,
                 usable=usable,
                 let_through=second,
-                stream=guide.stream.to_body(guide.balance.lines())
+                stream=guide.stream.to_body(guide.balance.lines()) | taken
                 if not now.typed and guide.balance is not None
                 else None,
             )

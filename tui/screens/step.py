@@ -1,11 +1,13 @@
 """The working screen: one prep, one person, a keypad."""
 
 from rich.cells import cell_len
+from textual import events
 from textual.app import ComposeResult
 from textual.containers import Vertical
 
+from store.model.settings import SettingKind
 from tui.commands import SPILL_ANYWHERE
-from tui.guide import keys
+from tui.guide import bells, keys
 from tui.guide.guide import Guide
 from tui.guide.view import StepView, clock, fit
 from tui.screens.desk import Desk
@@ -33,7 +35,7 @@ class StepScreen(KeyPad[None]):
         self.desk, self.guide = desk, guide
         self._view: StepView | None = None
         self._line = ""
-        self._rang = ""
+        self._rings_until_s = 0.0
 
     @property
     def locks(self) -> bool:
@@ -72,6 +74,18 @@ class StepScreen(KeyPad[None]):
         """Say which keys mean something now."""
         return self.guide.expect()
 
+    def on_key(self, event: events.Key) -> None:
+        """Any key stops a count-down, and does nothing else then; the spill card always comes."""
+        if self.app.screen is not self or not self.guide.by_itself.running:
+            return  # the key pad's own handler comes next
+        self.guide.stop_counting()
+        if event.key != SPILL_ANYWHERE.key.lower():
+            event.stop()
+            event.prevent_default()
+            self.pressed_s = event.time
+            self.keys.machine.hush(event.time)
+        self._beat()
+
     def on_intent(self, intent: keys.Intent) -> None:
         """Hand a key to the guide; leave when it is left."""
         if isinstance(intent, keys.Spill):
@@ -87,8 +101,8 @@ class StepScreen(KeyPad[None]):
             self.dismiss(None)
             return
         self._beat()
-        if self.guide.said and self.desk.settings()["bell"] == "yes":
-            self.app.bell()
+        if self.guide.refused and "refused" in self._bells():
+            self._ring("refused")
 
     def typed(self, line: str) -> None:
         """Show what is typed so far."""
@@ -98,14 +112,30 @@ class StepScreen(KeyPad[None]):
 
     def _beat(self) -> None:
         self.guide.poll()
+        self.guide.by_itself.beat(self.guide)
         view = self.guide.view()
-        if view.alarm != self._rang:
-            self._rang = view.alarm
-            if view.alarm and self.desk.settings()["bell"] == "yes":
-                self.app.bell()
         if view != self._view:
+            if what := bells.pattern(self._view, view, wanted=self._bells()):
+                self._ring(what)
             self._view = view
             self._draw(view)
+
+    def _bells(self) -> tuple[str, ...]:
+        """What the site wants to hear."""
+        settings = self.desk.settings()
+        return SettingKind.words_of(settings["bell_for"]) if settings["bell"] == "yes" else ()
+
+    def _ring(self, what: str) -> None:
+        """Ring a pattern, unless one rings: two at once could not be told apart."""
+        now_s = self.desk.monotonic()
+        if now_s < self._rings_until_s and what != "refused":
+            return
+        self._rings_until_s = now_s + bells.PATTERNS[what][-1] + bells.APART_S
+        for after_s in bells.PATTERNS[what]:
+            if after_s:
+                self.set_timer(after_s, self.app.bell)
+            else:
+                self.app.bell()
 
     def on_resize(self) -> None:
         """Draw anew at the new size."""
@@ -161,6 +191,8 @@ class StepScreen(KeyPad[None]):
             lines.append(_apart(go, f"halvings left  {live.halvings}", width))
         elif live is not None and live.creep:
             lines.append(live.creep)
+        if live is not None and live.by_itself:
+            lines.append(live.by_itself)
         if live is not None:
             lines += [f"! {why}: tare again" for why in live.tare]
         if live is not None and live.accepted:
