@@ -5,7 +5,7 @@ from datetime import date
 from typing import Any
 
 from store import events as ev
-from store.actions import parted
+from store.actions import economy, parted
 from store.actions.acting import Acting, LetThrough
 from store.actions.hazards_now import of_row
 from store.errors import BadInput, NeedsSecondPerson, Refused
@@ -129,7 +129,9 @@ def explain(acting: Acting, plan: Plan) -> Explained:
         for m in meeting.of_plan(plan, basis, aims)
     ]
     basis["mixing"] = warned.kept(met)
-    findings = tuple(sorted((*findings, *dict.fromkeys(meeting.findings(met))), key=lambda f: not f.stop))
+    spared = economy.findings(record, plan, basis, aims)
+    every = (*findings, *dict.fromkeys(meeting.findings(met)), *spared)
+    findings = tuple(sorted(every, key=lambda f: not f.stop))
     return Explained(plan, basis, aims, recipes.steps(plan, basis), findings)
 
 

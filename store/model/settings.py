@@ -60,6 +60,13 @@ SETTINGS: Mapping[str, SettingKind] = {
             "minimum_weight_factor", "2", "coverage factor of the minimum weight", low="1", high="10"
         ),
         SettingKind(
+            "enough_percent",
+            "1",
+            "expanded uncertainty (k = 2) of a solution that is enough, in %: less powder is proposed for it",
+            low="0.01",
+            high="50",
+        ),
+        SettingKind(
             "zero_return_factor",
             "3",
             "the empty pan must come back to zero within this many s",

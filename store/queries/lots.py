@@ -50,6 +50,8 @@ class Stock:
     counted_on: str = ""
     difference_mg: float | None = None
     """Found less what content and doses left then; None where the record could not know."""
+    wasted_mg: float = 0.0
+    """Of what was dosed: not usable, or discarded with what it was dosed into."""
 
 
 def stock(record: Record, container: str) -> Stock:
@@ -62,13 +64,16 @@ def stock(record: Record, container: str) -> Stock:
     """
     row = registers.row(record, "container", container).row
     lot = registers.row(record, "lot", str(row["lot"])).row
-    used_mg = record.query(
+    used = record.query(
         """
-        SELECT coalesce(sum(d.net_mg), 0.0) AS mg FROM dose AS d JOIN prep AS p ON p.prep = d.prep
+        SELECT coalesce(sum(d.net_mg), 0.0) AS mg,
+               coalesce(sum(CASE WHEN d.state = 'discarded' OR NOT d.usable THEN d.net_mg END), 0.0) AS wasted
+        FROM dose AS d JOIN prep AS p ON p.prep = d.prep
         WHERE d.container = :container AND d.state != 'never happened' AND NOT p.rehearsal
         """,
         container=container,
-    )[0]["mg"]
+    )[0]
+    used_mg = used["mg"]
     times_opened = record.query(
         """
         SELECT count(*) AS times FROM handling AS h JOIN prep AS p ON p.prep = h.prep
@@ -99,6 +104,7 @@ def stock(record: Record, container: str) -> Stock:
         counted_mg=counted[0]["left_mg"] if counted else None,
         counted_on=counted[0]["day"] if counted else "",
         difference_mg=counted[0]["difference_mg"] if counted else None,
+        wasted_mg=used["wasted"],
     )
 
 

@@ -235,3 +235,13 @@ def test_a_dilution_from_vessels_at_hand_gives_the_best_of_each_and_the_glasswar
     assert set(got["unbeaten"]) >= {got["best_by_uncertainty"], got["best_by_waste"], got["best_by_openings"]}
     assert len(lean["by_volume"]) == lean["steps"]
     assert "ISO 648" in got["source"]
+
+
+def test_a_solution_says_the_least_solid_that_is_sure_enough() -> None:
+    got = answer(
+        "solution", "--target", "1 mg/g", "--solid", "30 mg", "--sd", "0.01 mg", "--readability", "0.01 mg",
+        "--purity", "0.99", "--purity-u", "0.001", "--wanted", "0.005", "--minimum-weight", "1 mg",
+    )  # fmt: skip
+    assert 1.0 < got["least_solid"] < 30.0
+    assert got["least_solid_decided_by"] == "uncertainty"
+    assert got["least_solid_u_rel"] == pytest.approx(0.005, rel=1e-3)

@@ -16,6 +16,7 @@ from click.testing import CliRunner, Result
 from store import events as ev
 from store.calc.budget import BalanceData, Content, SolutionInputs, of_solution
 from store.queries import by_hand, preps
+from tests import site
 from tests.store.asked_story import Story, begin
 from tui.__main__ import main
 
@@ -277,3 +278,15 @@ def test_a_question_imports_no_screen_and_no_units_library(told: Story) -> None:
         )
         assert done.returncode == 0, done.stderr
         assert done.stdout.splitlines()[-1] == "[]", words
+
+
+def test_planned_preps_that_one_opening_would_serve_are_named(tmp_path: Path) -> None:
+    with site.begin(tmp_path / "r.tarebook", site.TestClock()) as record:
+        prep, other = site.planned(record), site.planned(record)
+    result = CliRunner().invoke(main, ["--record", str(tmp_path / "r.tarebook"), "merge", "--format", "json"])
+    assert result.exit_code == 0, result.output
+    (row,) = json.loads(result.stdout)
+    assert row["preps"] == [prep, other]
+    assert row["openings_saved"] == 1
+    far = CliRunner().invoke(main, ["--record", str(tmp_path / "r.tarebook"), "merge", "--days", "9999"])
+    assert "may be used until 2027-12-31 only" in far.output

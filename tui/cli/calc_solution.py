@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 @click.option("--sd", type=MASS, help="Standard deviation of a net from ten or more weighings.")
 @click.option("--readability", type=MASS, help="One step of the last digit; else that of --solid.")
 @click.option("--in-vessel", type=MASS, help="Solvent that is in the vessel, as displayed.")
+@click.option("--wanted", type=NUMBER, help="Relative standard u that is enough: gives the least solid.")
+@click.option("--minimum-weight", type=MASS, help="Smallest net of the balance, for the least solid.")
 @format_option
 def solution(output: str, **given: Any) -> None:
     """Compute the solvent to add to the solid that fell, and what comes out.
@@ -68,11 +70,32 @@ def solution(output: str, **given: Any) -> None:
             "complete": result.complete,
             "missing": list(result.missing),
             "remarks": _remarks(result, too_much=too_much),
+            **_least(inputs, given),
             "budget": [asdict(c) for c in result.components],
             "source": budget.SOURCE,
         },
         output,
     )
+
+
+def _least(inputs: "SolutionInputs", given: dict[str, Any]) -> dict[str, Any]:
+    if given["wanted"] is None:
+        return {}
+    from store.calc import least
+
+    minimum = given["minimum_weight"]
+    found = least.least_solid(
+        inputs,
+        target=float(given["target"].number),
+        u_rel=given["wanted"],
+        minimum_mg=minimum.to("mg") if minimum else 0.0,
+    )
+    return {
+        "least_solid": found.solid_mg,
+        "least_solid_unit": "mg",
+        "least_solid_decided_by": found.decides,
+        "least_solid_u_rel": found.u_rel,
+    }
 
 
 def _remarks(result: "SolutionResult", *, too_much: bool) -> list[str]:

@@ -29,11 +29,24 @@ def held(desk: Desk, container: str) -> tuple[str, ...]:
     assay += f", {lot['assay_u']}" if lot.get("assay_u") else ""
     left = f", about {fixed(stock.left_mg / 1000, 3, 'g')} left" if stock.left_mg is not None else ""
     last_day = f", use until {stock.last_day}" if stock.last_day else ""
-    out = [f"{of.name}, lot {stock.lot}", f"{assay}{left}{last_day}", hazards(of)]
+    out = [f"{of.name}, lot {stock.lot}", f"{assay}{left}{last_day}", *drawn(stock), hazards(of)]
     same = [p for p in preps.past(record, substance=of.id, limit=20) if p.substance == of.id]
     if same:
         out.append(f"last: {same[0].prep}, {same[0].target}, {same[0].amount}, {same[0].planned_day}")
     return tuple(out)
+
+
+def drawn(stock: lots.Stock) -> tuple[str, ...]:
+    """Say what was drawn from a container, in how many openings, and what of it was wasted."""
+    if not stock.used_mg:
+        return ()
+    wasted = f", {_mass(stock.wasted_mg)} of it wasted" if stock.wasted_mg else ""
+    times = "1 opening" if stock.times_opened == 1 else f"{stock.times_opened} openings"
+    return (f"drawn {_mass(stock.used_mg)} in {times}{wasted}",)
+
+
+def _mass(mass_mg: float) -> str:
+    return fixed(mass_mg, 2, "mg") if mass_mg < 1000 else fixed(mass_mg / 1000.0, 3, "g")
 
 
 def hazards(of: Substance) -> str:
