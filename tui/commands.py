@@ -77,6 +77,7 @@ SEARCH = Command(
 ROUTES = Command(
     "routes", "d", "dilution routes", "Design a dilution: steps, uncertainty, waste, openings.", "desk"
 )
+ME = Command("me", "m", "about me", "Everything that the record holds about oneself.", "desk")
 CHECK = Command("check", "c", "record check", "Prove that the record is whole.", "desk")
 LOCK = Command("lock", "l", "lock", "Sign out; the next person signs in.", "desk")
 THEME = Command("theme", "t", "colours", "Dark, light, high contrast, without colour.", "desk")
@@ -140,6 +141,13 @@ SEALED = Command(
 VERIFY = Command(
     "verify", "y", "verification", "A lot held against the one before, or an independent check.", "register"
 )
+EVERYTHING = Command(
+    "everything",
+    "e",
+    "everything",
+    "All that is held about a person; another's, as an officer.",
+    "register",
+)
 TRACE_LOT = Command(
     "trace_lot",
     "t",
@@ -166,6 +174,8 @@ ACCEPT = Command("accept", "a", "accept", "A reviewer accepts the prep; its lot 
 RETURN = Command(
     "return", "r", "return", "A reviewer returns the prep with a reason; its lot is blocked.", "page"
 )
+
+PRINT = Command("print", "p", "for print", "Write it whole as a page for print, beside the record.", "page")
 
 NEXT = Command(
     "next",
@@ -204,6 +214,7 @@ ALL: tuple[Command, ...] = (
     SEARCH,
     SET_UP,
     ROUTES,
+    ME,
     CHECK,
     LOCK,
     THEME,
@@ -230,6 +241,7 @@ ALL: tuple[Command, ...] = (
     SEALED,
     VERIFY,
     TRACE_LOT,
+    EVERYTHING,
     SAMPLES,
     DETAILS,
     END,
@@ -241,6 +253,7 @@ ALL: tuple[Command, ...] = (
     SECTION,
     ACCEPT,
     RETURN,
+    PRINT,
     NEXT,
     FIELDS,
     EDIT,

@@ -1,6 +1,7 @@
 """CSV cells that no spreadsheet runs."""
 
 import math
+from typing import Any
 
 _RUNS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
@@ -19,3 +20,34 @@ def guarded(cell: object) -> object:
         return cell if math.isfinite(float(cell)) and cell == cell.strip() else "'" + cell
     except ValueError:
         return "'" + cell
+
+
+def plain(value: Any) -> Any:
+    """Give what stands in one cell: a list parted by semicolons, yes or no for a flag, empty for unknown.
+
+    Examples
+    --------
+    >>> plain(("H350", "H340")), plain(True), plain(None), plain(1.5)
+    ('H350; H340', 'yes', '', 1.5)
+    """
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list | tuple):
+        return "; ".join(map(str, value))
+    return value
+
+
+def as_text(value: Any) -> str:
+    """Give a cell as text; control signs of outside text stand as escapes.
+
+    Examples
+    --------
+    >>> as_text(12.5000001), as_text("a\\x1b[31m")
+    ('12.5', 'a\\\\x1b[31m')
+    """
+    cell = plain(value)
+    if isinstance(cell, float):
+        return f"{cell:.6g}"
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in str(cell))

@@ -6,35 +6,24 @@ Written row by row, so that a record of any length can be exported. Times are UT
 import csv
 import json
 import textwrap
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any, Literal, TextIO
 
 from store.errors import BadInput
-from store.exchange.cells import guarded
-from store.exchange.said import IS, IS_NOT, NO_NAMES, PREPS_ARE, PREPS_ARE_NOT, RETENTION
-from store.queries import duty, exposures, periods, preps, registers
+from store.exchange import printed
+from store.exchange.cells import as_text, guarded, plain
+from store.exchange.head import Head, made
+from store.exchange.said import IS, IS_NOT, NO_NAMES, PREPS_ARE, PREPS_ARE_NOT
+from store.queries import duty, exposures, periods, preps
 from store.queries.asked import asked
 from store.record.record import Record
 
-Form = Literal["csv", "json", "text"]
+Form = Literal["csv", "json", "text", "html"]
 
 
-@dataclass(frozen=True, slots=True)
-class Head:
-    """What stands at the head of every export."""
-
-    title: str
-    what_it_is: str
-    what_it_is_not: str
-    site: str
-    asked: str
-    period: str
-    made_by: str
-    made_at: str
-    record: str
-    """entry:digest of the last entry that it rests on."""
-    keep: str
+TOLD_EVERY = 5000
+"""Rows between two words of progress."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +60,14 @@ KINDS: Mapping[str, tuple[str, str, str, tuple[str, ...]]] = {
 
 
 def write(
-    record: Record, kind: str, out: TextIO, *, form: Form = "csv", made_by: str, wanted: Wanted | None = None
+    record: Record,
+    kind: str,
+    out: TextIO,
+    *,
+    form: Form = "csv",
+    made_by: str,
+    wanted: Wanted | None = None,
+    walked: Callable[[int], None] | None = None,
 ) -> int:
     """Write one export, and give the number of its rows.
 
@@ -83,6 +79,8 @@ def write(
         An open text file; for CSV opened with `newline=""`.
     made_by
         Who made it, for its head.
+    walked
+        Called now and then with the number of rows so far.
 
     Raises
     ------
@@ -95,13 +93,22 @@ def write(
     if kind not in KINDS:
         raise BadInput(f"There is no export {kind!r}: write one of {', '.join(KINDS)}.")
     if form not in _WRITERS:
-        raise BadInput(f"There is no form {form!r}: write csv, json or text.")
+        raise BadInput(f"There is no form {form!r}: write csv, json, text or html.")
     unknown = [name for name, value in asdict(wanted).items() if value and name not in KINDS[kind][3]]
     if unknown:
         known = ", ".join(KINDS[kind][3])
         raise BadInput(f"The export {kind} is not narrowed by {', '.join(unknown)}: it knows {known}.")
-    made = head(record, kind, made_by=made_by, wanted=wanted)
-    return _WRITERS[form](made, _rows(record, kind, wanted), out)
+    first = head(record, kind, made_by=made_by, wanted=wanted)
+    rows = _rows(record, kind, wanted)
+    return _WRITERS[form](first, told(rows, walked) if walked is not None else rows, out)
+
+
+def told(rows: Iterable[Mapping[str, Any]], walked: Callable[[int], None]) -> Iterator[Mapping[str, Any]]:
+    """Give the rows, and say now and then how many have been."""
+    for count, row in enumerate(rows):
+        if count and not count % TOLD_EVERY:
+            walked(count)
+        yield row
 
 
 def head(record: Record, kind: str, *, made_by: str, wanted: Wanted) -> Head:
@@ -109,23 +116,15 @@ def head(record: Record, kind: str, *, made_by: str, wanted: Wanted) -> Head:
     title, what_it_is, what_it_is_not, _ = KINDS[kind]
     first, last = periods.since(wanted.since), periods.until(wanted.until)
     filters = [f"{n} {v}" for n, v in asdict(wanted).items() if v and n not in ("since", "until")]
-    return Head(
+    return made(
+        record,
         title=title,
         what_it_is=what_it_is,
         what_it_is_not=what_it_is_not,
-        site=site(record),
         asked=", ".join(filters) or "everything",
         period=f"{first or 'the first entry'} to {last or 'the last entry'}",
         made_by=made_by,
-        made_at=record.now().isoformat(timespec="seconds"),
-        record=str(record.head()),
-        keep=RETENTION,
     )
-
-
-def site(record: Record) -> str:
-    """Give the name of the site: its setting, or the one that the record was begun with."""
-    return registers.settings(record)["site"] or str(getattr(record.entry(1).event, "site", ""))
 
 
 def _rows(record: Record, kind: str, wanted: Wanted) -> Iterator[Mapping[str, Any]]:
@@ -168,11 +167,11 @@ def _rows(record: Record, kind: str, wanted: Wanted) -> Iterator[Mapping[str, An
     else:
         by: Literal["family", "substance"] = "family" if kind == "totals-by-family" else "substance"
         for nameless in duty.without_names(record, by, since=since, until=until):
-            figures = asdict(nameless.total) if nameless.total else dict.fromkeys(_FIGURES)
-            yield {"key": nameless.key, "people": nameless.people, **{f: figures[f] for f in _FIGURES}}
+            figures = asdict(nameless.total) if nameless.total else dict.fromkeys(FIGURES)
+            yield {"key": nameless.key, "people": nameless.people, **{f: figures[f] for f in FIGURES}}
 
 
-_FIGURES = (
+FIGURES = (
     "handlings", "net_mg", "open_s", "estimated", "estimated_s", "longest_s", "incidents", "unusual",
 )  # fmt: skip
 
@@ -186,7 +185,7 @@ def _csv(head: Head, rows: Iterable[Mapping[str, Any]], out: TextIO) -> int:
     for row in rows:
         if not count:
             writer.writerow(list(row))
-        writer.writerow([guarded(_cell(value)) for value in row.values()])
+        writer.writerow([guarded(plain(value)) for value in row.values()])
         count += 1
     return count
 
@@ -207,32 +206,21 @@ def _text(head: Head, rows: Iterable[Mapping[str, Any]], out: TextIO) -> int:
     for name, value in asdict(head).items():
         label = f"{name.replace('_', ' ')}: "
         out.write(
-            textwrap.fill(_printable(value) or "-", 76, initial_indent=label, subsequent_indent="    ") + "\n"
+            textwrap.fill(as_text(value) or "-", 76, initial_indent=label, subsequent_indent="    ") + "\n"
         )
     count = 0
     for row in rows:
         out.write("\n")
         for name, value in row.items():
             if value not in ("", None, [], ()):
-                out.write(f"{name.replace('_', ' ')}: {_printable(str(_cell(value)))}\n")
+                out.write(f"{name.replace('_', ' ')}: {as_text(value)}\n")
         count += 1
     return count
 
 
-def _cell(value: Any) -> Any:
-    """A list in one cell, parted by semicolons; yes or no for a flag; empty for what is not known."""
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list | tuple):
-        return "; ".join(map(str, value))
-    return value
-
-
-def _printable(text: str) -> str:
-    """Give outside text with control signs as escapes: a text export is read on terminals."""
-    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
-
-
-_WRITERS = {"csv": _csv, "json": _json, "text": _text}
+_WRITERS: Mapping[str, Callable[[Head, Iterable[Mapping[str, Any]], TextIO], int]] = {
+    "csv": _csv,
+    "json": _json,
+    "text": _text,
+    "html": printed.page,
+}

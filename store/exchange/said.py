@@ -18,6 +18,10 @@ NO_NAMES = (
     "Totals without names. Where fewer than three people stand behind a line its figures are "
     "withheld; whoever knows the site may still guess."
 )
+ABOUT = (
+    "Everything that this record holds about one person: the register row and its changes, handlings, sums, "
+    "incidents, measurements, rehearsals, reviews. Who else was present is left out."
+)
 RETENTION = (
     "Nothing is deleted here. Common rules keep such a log for long: 29 CFR 1910.1020, 30 years; Directive "
     "2004/37/EC Article 15, 40 years after the end of exposure for carcinogens and mutagens, 5 years for "

@@ -30,7 +30,7 @@ def written(told: Story, kind: str, form: Any, **wanted: str) -> tuple[int, str]
 
 
 @pytest.mark.parametrize("kind", list(exports.KINDS))
-@pytest.mark.parametrize("form", ["csv", "json", "text"])
+@pytest.mark.parametrize("form", ["csv", "json", "text", "html"])
 def test_every_export_says_what_it_is_and_is_not_who_made_it_and_from_what(
     told: Story, kind: str, form: str
 ) -> None:
@@ -94,7 +94,7 @@ def test_an_export_of_a_long_record_is_read_in_chunks(told: Story, monkeypatch: 
 
 
 def test_an_export_without_rows_still_has_its_head(told: Story) -> None:
-    for form in ("csv", "json", "text"):
+    for form in ("csv", "json", "text", "html"):
         count, text = written(told, "exposures", form, person="so-1")
         assert count == 0
         assert "person so-1" in text
@@ -113,7 +113,7 @@ def test_a_text_export_shows_control_signs_and_runs_none(told: Story) -> None:
 def test_what_a_kind_does_not_know_is_refused(told: Story) -> None:
     with pytest.raises(BadInput, match="cmr-register"):
         written(told, "all", "csv")
-    with pytest.raises(BadInput, match="csv, json or text"):
+    with pytest.raises(BadInput, match="csv, json, text or html"):
         written(told, "preps", "xlsx")
     with pytest.raises(BadInput, match="not narrowed by lot"):
         written(told, "cmr-register", "csv", lot="KD-2")

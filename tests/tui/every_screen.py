@@ -27,6 +27,7 @@ from tui.screens.help import HelpScreen
 from tui.screens.incident import IncidentScreen
 from tui.screens.incident_page import IncidentPageScreen
 from tui.screens.past_preps import PastPrepsScreen
+from tui.screens.person_page import PersonPageScreen
 from tui.screens.plan import PlanScreen
 from tui.screens.prep_page import PrepPageScreen, ReviewScreen
 from tui.screens.record_check import RecordCheckScreen
@@ -116,6 +117,7 @@ SCREENS: Mapping[str, Shown] = {
     "help": Shown(lambda d: HelpScreen(d, "Bench", BenchScreen.HELP_LINES, BenchScreen.KEYS)),
     "incident": Shown(lambda d: IncidentScreen(d, ""), keys=("1",)),
     "past preps": Shown(PastPrepsScreen),
+    "person page": Shown(lambda d: PersonPageScreen(d, "op-1")),
     "plan": Shown(PlanScreen, keys=("7", "7", "8")),
     "plan, refused": Shown(PlanScreen, keys=("x", "enter")),
     "prep page": Shown(lambda d: PrepPageScreen(d, PREP)),

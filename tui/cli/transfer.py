@@ -1,7 +1,7 @@
 """`tarebook import` and `tarebook export`: files in and out of the record."""
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO, cast
@@ -52,8 +52,9 @@ def _named(ids: tuple[str, ...]) -> str:
 @click.argument("kind")
 @click.option("--template", is_flag=True, help="An empty file of this register, each column explained.")
 @click.option(
-    "--format", "form", default="csv", show_default=True, help="csv or toml; logs: csv, json or text."
+    "--format", "form", default="csv", show_default=True, help="csv or toml; logs: csv, json, text or html."
 )
+@click.option("--schema", is_flag=True, help="What the JSON of this export holds, as a JSON schema.")
 @click.option("--to", type=click.Path(path_type=Path), help="Write to this file, which must be new.")
 @click.option("--person", default="", help="Only of this person.")
 @click.option("--substance", default="", help="Only of this substance.")
@@ -70,6 +71,7 @@ def export(
     /,
     kind: str,
     template: bool,
+    schema: bool,
     form: str,
     to: Path | None,
     by: str,
@@ -80,7 +82,8 @@ def export(
 
     KIND is a register (substance, lot, container, enclosure, glove, balance, vessel, person, rule,
     procedure, setting), or exposures, preps, cmr-register, totals-by-family,
-    totals-by-substance. A register comes out as `tarebook import` takes it in.
+    totals-by-substance, person-page. A register comes out as `tarebook import` takes it in; html is for
+    print; person-page --person ID is everything about one person.
     """
     from store.model.registers import REGISTERS
 
@@ -90,18 +93,50 @@ def export(
             raise BadInput(f"A register is given whole: leave out --{asked[0]}.")
         _register(ctx, kind, template, form, to)
         return
-    from store.exchange import exports
+    from store.exchange import about, exports
 
-    if kind not in exports.KINDS:
-        raise BadInput(
-            f"There is no export {kind!r}: write one of {', '.join((*REGISTERS, *exports.KINDS))}."
-        )
+    logs = (*exports.KINDS, about.KIND)
+    if kind not in logs:
+        raise BadInput(f"There is no export {kind!r}: write one of {', '.join((*REGISTERS, *logs))}.")
     if template:
         raise BadInput(f"A template is there for registers only: {', '.join(REGISTERS)}.")
+    if schema:
+        _schema(kind, to)
+        return
     with open_record(ctx, write=bool(by)) as record, _out(to) as out:
         made_by = _made_by(record, by, pin_stdin)
-        narrowed = exports.Wanted(**wanted)
-        exports.write(record, kind, out, form=cast(exports.Form, form), made_by=made_by, wanted=narrowed)
+        if kind == about.KIND:
+            person, since, until = (wanted.pop(name) for name in ("person", "since", "until"))
+            if more := [name for name, text in wanted.items() if text]:
+                raise BadInput(f"A person's page is not narrowed by {', '.join(more)}.")
+            whom = about.About(person, since, until)
+            about.write(record, whom, out, form=form, made_by=made_by, walked=_walked(to))
+        else:
+            exports.write(
+                record,
+                kind,
+                out,
+                form=cast(exports.Form, form),
+                made_by=made_by,
+                wanted=exports.Wanted(**wanted),
+                walked=_walked(to),
+            )
+
+
+def _schema(kind: str, to: Path | None) -> None:
+    import json
+
+    from store.exchange.json_schema import of
+
+    with _out(to) as out:
+        out.write(json.dumps(of(kind), indent=2, ensure_ascii=False) + "\n")
+
+
+def _walked(to: Path | None) -> Callable[[int], None] | None:
+    """Say how far it is where somebody watches, and the rows go elsewhere."""
+    if to is None or not sys.stderr.isatty():
+        return None
+    return lambda rows: click.echo(f"\r{rows} rows ...", nl=False, err=True)
 
 
 def _made_by(record: "Record", by: str, pin_stdin: bool) -> str:

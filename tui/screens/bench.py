@@ -36,6 +36,7 @@ class BenchScreen(PadScreen[None]):
         commands.SEARCH,
         commands.SET_UP,
         commands.ROUTES,
+        commands.ME,
         commands.CHECK,
         commands.LOCK,
         commands.THEME,
@@ -234,6 +235,10 @@ class BenchScreen(PadScreen[None]):
             from tui.screens.search import SearchScreen
 
             self.app.push_screen(SearchScreen(self.desk))
+        elif key == commands.ME.key:
+            from tui.screens.person_page import PersonPageScreen
+
+            self.app.push_screen(PersonPageScreen(self.desk, self.desk.acting.person))
         elif key == commands.CHECK.key:
             from tui.screens.record_check import RecordCheckScreen
 

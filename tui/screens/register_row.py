@@ -13,6 +13,7 @@ from store.queries.registers import RegisterRow
 from tui.commands import (
     BACK,
     CHANGE,
+    EVERYTHING,
     HEALTH,
     HELP,
     PAGE,
@@ -39,7 +40,7 @@ MORE: Mapping[str, tuple[Command, ...]] = {
     "lot": (STATUS, VERIFY, TRACE_LOT),
     "container": (STOCKTAKE, SEALED),
     "balance": (HEALTH,),
-    "person": (PIN,),
+    "person": (PIN, EVERYTHING),
 }
 """What a row has besides being changed and retired."""
 
@@ -135,6 +136,10 @@ class RegisterRowScreen(Reading[None]):
             from tui.screens.balance_health import BalanceHealthScreen
 
             self.app.push_screen(BalanceHealthScreen(self.desk, self.id_))
+        elif key == EVERYTHING.key:
+            from tui.screens.person_page import PersonPageScreen
+
+            self.app.push_screen(PersonPageScreen(self.desk, self.id_))
         elif key == TRACE_LOT.key:
             from tui.screens.trace import TraceScreen
 
