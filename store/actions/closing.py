@@ -12,7 +12,7 @@ from store.errors import BadInput, MovedOn, Owed, Refused
 from store.model.registers import Container, Lot
 from store.model.settings import value
 from store.model.words import LotStatus, PrepStatus
-from store.procedure import inputs, outcome, parts
+from store.procedure import outcome, parts
 from store.procedure.state import PrepState
 from store.queries import registers
 from store.units import number, rounded
@@ -74,15 +74,15 @@ def made_lot(state: PrepState, today: date) -> tuple[Lot, Container, str]:
         parent, _, _ = made_lot(state.whole.part(source), today)
         limits.setdefault(parent.expiry, f"lot {parent.id}")
     expiry = min(limits)
-    shown, shown_u = rounded(result.value, result.u)
+    shown, shown_u = rounded(result.value, result.u) if result.value else ("", "")
     solvent = basis["substances"][basis["solvent_lot"]["substance"]]
     id = parts.made_lot(state.prep, state.key)
     quarantine = value(basis["settings"], "quarantine") == "yes"
     lot = Lot(
         id=id,
-        substance=basis["lot"]["substance"],
-        concentration=f"{shown} {result.unit}",
-        concentration_u=f"{shown_u} {result.unit}",
+        substance=basis["lot" if result.value else "solvent_lot"]["substance"],
+        concentration=f"{shown} {result.unit}" if result.value else "",
+        concentration_u=f"{shown_u} {result.unit}" if result.value else "",
         solvent=basis["solvent_lot"]["substance"],
         received=today.isoformat(),
         expiry=expiry,
@@ -234,15 +234,12 @@ def enter_made(acting: Acting, register: str, id: str, row: Mapping[str, Any], r
 
 def result_body(state: PrepState) -> dict[str, Any]:
     """Give the result and what it is computed from, numbers as text as written."""
-    found, wanted = outcome.result(state), inputs.target(state.plan)
-    given = inputs.of_solution(
-        state.plan, state.basis, solid_mg=state.total_mg("solid"), solvent_mg=state.total_mg("solvent")
-    )
+    found = outcome.result(state)
     body = {key: _text(item) for key, item in asdict(found).items()}
     return {
         **body,
-        "deviation": repr(found.value / float(wanted.number) - 1.0),
-        "inputs": {key: _text(item) for key, item in asdict(given).items()},
+        "deviation": repr(outcome.deviation(state, found)),
+        "inputs": {key: _text(item) for key, item in outcome.given(state).items()},
     }
 
 

@@ -165,6 +165,7 @@ def dose(
             computed={
                 **(outcome.if_taken(here, act.what, total_mg).to_body() if usable else {}),
                 **({"stream": stream} if stream else {}),
+                **({"contains": shares} if (shares := outcome.contains(here, act.what)) else {}),
             },
             let_through=(let_through.to_body(),) if let_through else (),
         )

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from store.calc.given import BalanceData, Loss
 from store.calc.guard import not_negative, positive
 from store.calc.parts import Inputs
-from store.calc.uncertainty import Input, rectangular
+from store.calc.uncertainty import Budget, Input, propagate, rectangular
 from store.errors import OutOfRange
 
 SOURCE = "JCGM 102:2011, 6.2: U_y = C·U_x·Cᵀ, the sensitivities C by central differences"
@@ -166,16 +166,66 @@ def of_series(
     ----------
     JCGM 102:2011, 6.2.
     """
+    x, models = _built(
+        stocks=stocks,
+        levels=levels,
+        balances=balances,
+        rho=(diluent_density_kg_m3, u_diluent_density_kg_m3),
+        air=(air_kg_m3, u_air_kg_m3),
+    )
+    values, covariance = joint(models, x.inputs)
+    return Series(tuple(level.name for level in levels), values, covariance)
+
+
+def of_level(
+    *,
+    stocks: Sequence[Stock],
+    levels: Sequence[Level],
+    balances: Sequence[BalanceData],
+    diluent_density_kg_m3: float = 998.0,
+    u_diluent_density_kg_m3: float = 0.0,
+    air_kg_m3: float = 1.2,
+    u_air_kg_m3: float = 0.03,
+) -> Budget:
+    """Value of the last of the levels with its budget, in the unit of the stocks; the rest as `of_series`.
+
+    >>> b = BalanceData(name="B-1", readability_mg=0.01, sd_mg=0.01)
+    >>> one = Level(name="1", source="S", aliquot=(Reading("a", 0), Reading("b", 200)),
+    ...             diluent=(Reading("c", 0), Reading("d", 19800)))
+    >>> found = of_level(stocks=[Stock(name="S", value=1.0, u=0.002)], levels=[one], balances=[b])
+    >>> round(found.value, 6), found.components[0].name
+    (0.01, 'stock S')
+    """
+    wanted, needed = levels[-1].name, [levels[-1]]
+    for level in reversed(levels[:-1]):
+        if any(n.source == level.name for n in needed):
+            needed.insert(0, level)
+    used = {n.source for n in needed}
+    x, models = _built(
+        stocks=[s for s in stocks if s.name in used],
+        levels=needed,
+        balances=balances,
+        rho=(diluent_density_kg_m3, u_diluent_density_kg_m3),
+        air=(air_kg_m3, u_air_kg_m3),
+    )
+    assert needed[-1].name == wanted
+    return propagate(lambda v: models(v)[-1], x.inputs)
+
+
+def _built(
+    *,
+    stocks: Sequence[Stock],
+    levels: Sequence[Level],
+    balances: Sequence[BalanceData],
+    rho: tuple[float, float],
+    air: tuple[float, float],
+) -> tuple[Inputs, Models]:
+    """Give the inputs that all levels rest on, and the levels as a function of them."""
     if not balances:
         raise OutOfRange("A series was weighed on a balance: give it.")
     x, at = Inputs(), {b.name: b for b in balances}
-    air = x.add("air density", positive(air_kg_m3, "air density", "kg/m3"), u_air_kg_m3, "kg/m3")
-    rho = x.add(
-        "density of the solvent",
-        positive(diluent_density_kg_m3, "density", "kg/m3"),
-        u_diluent_density_kg_m3,
-        "kg/m3",
-    )
+    at_air = x.add("air density", positive(air[0], "air density", "kg/m3"), air[1], "kg/m3")
+    at_rho = x.add("density of the solvent", positive(rho[0], "density", "kg/m3"), rho[1], "kg/m3")
     scales = {
         b.name: x.add(f"sensitivity of {b.name}", 0.0, rectangular(b.sensitivity_rel)) for b in balances
     }
@@ -203,11 +253,10 @@ def of_series(
     def models(v: Sequence[float]) -> Sequence[float]:
         made = {name: v[place] for name, (place, _) in sources.items()}
         for row in rows:
-            made[row.name] = row.value(v, made.get(row.source, 0.0), air=v[air], solvent=v[rho])
+            made[row.name] = row.value(v, made.get(row.source, 0.0), air=v[at_air], solvent=v[at_rho])
         return [made[row.name] for row in rows]
 
-    values, covariance = joint(models, x.inputs)
-    return Series(tuple(level.name for level in levels), values, covariance)
+    return x, models
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,7 +285,7 @@ class _Row:
 def _row(
     x: Inputs, level: Level, balance: BalanceData, scale: int, sources: dict[str, tuple[int, int]]
 ) -> _Row:
-    s_mg, _ = balance.repeatability_mg()
+    s_mg, dof = balance.repeatability_mg()
     if not level.source:
         return _Row(level.name, "", None, scale, 0, 0, None)
     if level.aliquot is None or level.diluent is None:
@@ -246,7 +295,18 @@ def _row(
         first, last = readings
         mg = positive(abs(last.shown_mg - first.shown_mg), f"{what} of level {level.name}", "mg")
         # A reading of s/√2 makes a net of s; one name is one reading, shared by what stands on it.
-        places = [x.add(f"reading {r.name}", r.shown_mg, s_mg / math.sqrt(2.0), "mg") for r in readings]
+        places = [
+            x.add(
+                f"reading {r.name}",
+                r.shown_mg,
+                s_mg / math.sqrt(2.0),
+                "mg",
+                component=f"repeatability of the {what} of {level.name}",
+                dof=dof,
+                pool=f"s of {balance.name}",
+            )
+            for r in readings
+        ]
         for place, reading in zip(places, readings, strict=True):
             if x.inputs[place].value != reading.shown_mg:
                 raise OutOfRange(f"Reading {reading.name} has two values: give each reading its own name.")

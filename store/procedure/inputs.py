@@ -40,7 +40,7 @@ def balance_data(balance: Balance) -> BalanceData:
     def mg(text: str) -> float:
         return quantity(text, "mass").to("mg")
 
-    adjusted = _typed_density(balance.adjustment_air, "kg/m3") if balance.adjustment_air else None
+    adjusted = typed_density(balance.adjustment_air, "kg/m3") if balance.adjustment_air else None
     return BalanceData(
         name=balance.id,
         readability_mg=mg(balance.readability),
@@ -85,7 +85,7 @@ def content(plan: Plan, basis: Mapping[str, Any]) -> Content:
     )
 
 
-def _typed_density(text: str, unit: str) -> tuple[float, float]:
+def typed_density(text: str, unit: str) -> tuple[float, float]:
     """Give a density as typed, and one step of its last digit as limits: no more is said of it."""
     typed = quantity(text, "density")
     exponent = typed.number.as_tuple().exponent
@@ -101,7 +101,7 @@ def solvent_density(basis: Mapping[str, Any]) -> tuple[float, float, str]:
     own = lot.get("density") or row.get("density")
     if own:
         where = "lot" if lot.get("density") else "substance"
-        return *_typed_density(own, "g/mL"), f"register of the site, {where}"
+        return *typed_density(own, "g/mL"), f"register of the site, {where}"
     return solvents.density(row["name"], temperature_c(basis))
 
 
@@ -217,5 +217,5 @@ def shown_mg(true_mg: float, basis: Mapping[str, Any], *, density_kg_m3: float) 
         true_mg / 1000.0,
         density_kg_m3=density_kg_m3,
         air_kg_m3=rho_air,
-        adjustment_air_kg_m3=_typed_density(adjusted, "kg/m3")[0] if adjusted else None,
+        adjustment_air_kg_m3=typed_density(adjusted, "kg/m3")[0] if adjusted else None,
     )

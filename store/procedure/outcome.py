@@ -1,92 +1,24 @@
 """What to dose next, what acceptance would give, what came out: computed from what is in the vessel."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, replace
 from typing import Any
 
 from store.calc import solution
 from store.calc.budget import SolutionResult, of_solution, predicted
 from store.calc.purity import as_is, chain
-from store.calc.weighing import minimum_weight_mg
 from store.model.prep import Plan
-from store.model.registers import Balance
 from store.model.settings import value
-from store.procedure import inputs, pan
+from store.procedure import diluting, inputs, pan, parts
+from store.procedure.diluting import DilutionResult, Vessels
 from store.procedure.state import PrepState
-from store.units import figure, fixed, number, percent, quantity, rounded
+from store.procedure.window import IfTaken, Window, minimum_mg
+from store.units import figure, number, percent, quantity, rounded
 
+__all__ = ["IfTaken", "Window", "minimum_mg"]
 
-@dataclass(frozen=True, slots=True)
-class Window:
-    """The mass aimed at and the half-width of what counts as inside, in mg as displayed."""
-
-    aim_mg: float
-    half_mg: float
-    note: str = ""
-
-    def holds(self, total_mg: float) -> bool:
-        """Say whether a total is inside; both ends belong to it."""
-        return abs(total_mg - self.aim_mg) <= self.half_mg * (1 + 1e-9)
-
-    def aim_words(self, unit: str) -> str:
-        """Give the aim in the unit of the display."""
-        return f"aim {_in(self.aim_mg, unit)}" + (f" ({self.note})" if self.note else "")
-
-    def span_words(self, unit: str) -> str:
-        """Give the window in the unit of the display."""
-        low, high = _in(self.aim_mg - self.half_mg, unit), _in(self.aim_mg + self.half_mg, unit)
-        return f"inside from {low.rsplit(' ', 1)[0]} to {high}"
-
-    def to_go_words(self, total_mg: float, unit: str) -> str:
-        """Say how far it is, and whether it is inside."""
-        left = self.aim_mg - total_mg
-        where = "inside" if self.holds(total_mg) else ("too little" if left > 0 else "too much")
-        return f"{_in(left, unit)}, {where}"
-
-    def words(self, total_mg: float) -> str:
-        """Say where a total lies."""
-        off = total_mg - self.aim_mg
-        if self.holds(total_mg):
-            return "inside the window"
-        return f"{figure(abs(off) - self.half_mg, 3)} mg {'over' if off > 0 else 'under'} the window"
-
-
-def _in(mass_mg: float, unit: str) -> str:
-    return fixed(mass_mg, 2, "mg") if unit == "mg" else fixed(mass_mg / 1000.0, 4, "g")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class IfTaken:
-    """What accepting the reading now would give; empty texts where nothing can be said yet."""
-
-    strength: str = ""
-    solvent_mg: str = ""
-    fill: str = ""
-    minimum: str = ""
-    note: str = ""
-
-    def lines(self) -> tuple[str, ...]:
-        """Give it as lines for a screen."""
-        if not self.solvent_mg:
-            return tuple(text for text in (self.strength, self.fill, self.note) if text)
-        first = f"solvent to add {float(self.solvent_mg) / 1000:.3f} g"
-        rows = ((first, self.strength), (self.fill, self.minimum), (self.note, ""))
-        return tuple(f"{a:<26}{b}".rstrip() for a, b in rows if a or b)
-
-    def to_body(self) -> dict[str, Any]:
-        """Give it as it stands in a journal body."""
-        return {k: v for k in self.__slots__ if (v := getattr(self, k))}
-
-
-def minimum_mg(basis: Mapping[str, Any]) -> float:
-    """Give the smallest net sample of this balance in this place, in mg. USP <41>."""
-    data = inputs.balance_data(Balance.from_body(basis["balance"]))
-    return minimum_weight_mg(
-        readability_mg=data.readability_mg,
-        sd_mg=data.sd_mg or 0.0,
-        limit_percent=float(number(value(basis["settings"], "minimum_weight_limit"))),
-        factor=float(number(value(basis["settings"], "minimum_weight_factor"))),
-    )
+Result = SolutionResult | DilutionResult
+"""What came out of one vessel."""
 
 
 def aims(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
@@ -97,6 +29,15 @@ def aims(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
     BadInput, OutOfRange
         The plan cannot be computed; the text says why.
     """
+    if plan.parts and all(p.content == "aliquot" or p.is_blank for p in plan.parts):
+        return diluting.aims(plan, basis)
+    if plan.parts:
+        each = {p.key: _of_one(*parts.view(plan, basis, {}, p.key)[:2]) for p in plan.parts}
+        return {**each[plan.parts[-1].key], "parts": each}
+    return _of_one(plan, basis)
+
+
+def _of_one(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
     wanted, much = inputs.target(plan), inputs.amount(plan)
     molar = inputs.molar_mass(plan, basis)
     density, _, source = inputs.solvent_density(basis)
@@ -144,7 +85,9 @@ def aims(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _strength(result: SolutionResult) -> str:
+def _strength(result: Result) -> str:
+    if not result.value:
+        return "blank"
     if not result.complete:
         return f"{figure(result.value, 4)} {result.unit}, uncertainty incomplete"
     shown, _ = rounded(result.value, result.u)
@@ -159,7 +102,7 @@ def _solvent_density(state: PrepState) -> float:
 def _room_mg(state: PrepState) -> float:
     """How much solvent the vessel and the balance have room for, in mg."""
     capacity_ml = quantity(state.basis["vessel"]["capacity"], "volume").to("mL")
-    return capacity_ml * _solvent_density(state) * 1000.0 - state.total_mg("solid")
+    return capacity_ml * _solvent_density(state) * 1000.0 - state.total_mg(state.solute)
 
 
 def window(state: PrepState, content: str) -> Window:
@@ -169,17 +112,32 @@ def window(state: PrepState, content: str) -> Window:
     if content == "solvent":
         percent_ = float(number(value(state.basis["settings"], "solvent_tolerance_percent"))) / 100.0
         aim_mg, note = float(state.aims["solvent_mg"]), ""
-        if state.in_vessel("solid"):
-            aim_mg, _ = _predicted(state, state.total_mg("solid"))
+        if state.in_vessel(state.solute):
+            aim_mg, _ = _predicted(state, state.total_mg(state.solute))
         if aim_mg > (room := _room_mg(state)):
             aim_mg, note = room, "all that the vessel takes: stronger than planned"
         if aim_mg <= 0.0:
             aim_mg, note = 0.0, "the vessel is full: no room for solvent"
         return _around(state, aim_mg, percent_, note)
+    if state.solute == "aliquot":
+        return _around(state, *_aliquot(state, percent_))
     aim_mg = float(state.aims["solid_mg"])
     if state.in_vessel("solvent"):
         aim_mg *= state.total_mg("solvent") / float(state.aims["solvent_mg"])
     return _around(state, aim_mg, percent_)
+
+
+def _aliquot(state: PrepState, share: float) -> tuple[float, float, str]:
+    """Aim for the aliquot, from what the vessel that it is taken from really holds."""
+    vessels, source = Vessels.of(state), state.plan.parts[0].source
+    aim_mg = diluting.aliquot_mg(vessels, state.key)
+    if not source or state.whole is None:
+        return aim_mg, share, ""
+    above = state.whole.part(source)
+    left_mg = pan.content_mg(above) - above.taken_mg() + state.total_mg("aliquot")
+    if 0.0 < left_mg < aim_mg:
+        return left_mg, share, f"all that is left in {above.plan.vessel}: less comes of it"
+    return aim_mg, share, ""
 
 
 def _around(state: PrepState, aim_mg: float, share: float, note: str = "") -> Window:
@@ -187,7 +145,12 @@ def _around(state: PrepState, aim_mg: float, share: float, note: str = "") -> Wi
     return Window(aim_mg, max(aim_mg * share, pan.readability_mg(pan.balance(state))), note)
 
 
-def _predicted(state: PrepState, solid_mg: float) -> tuple[float, SolutionResult]:
+def _predicted(state: PrepState, solid_mg: float) -> tuple[float, Result]:
+    if state.solute == "aliquot":
+        vessels = Vessels.of(state)
+        needed_mg = diluting.solvent_mg(vessels, state.key, solid_mg)
+        vessels = replace(vessels, there={**vessels.there, (state.key, "solvent"): needed_mg})
+        return needed_mg, diluting.of_part(vessels, state.key, aliquot=solid_mg)
     given = inputs.of_solution(state.plan, state.basis, solid_mg=solid_mg, solvent_mg=1.0)
     return predicted(given, target=float(inputs.target(state.plan).number))
 
@@ -197,10 +160,10 @@ def if_taken(state: PrepState, content: str, total_mg: float) -> IfTaken:
     if total_mg <= 0:
         return IfTaken(note="nothing is in the vessel yet by this reading")
     least = minimum_mg(state.basis)
-    if content == "solid" and not state.in_vessel("solvent"):
+    if content != "solvent" and not state.in_vessel("solvent"):
         solvent_mg, result = _predicted(state, total_mg)
         over = "above" if total_mg >= least else "BELOW"
-        room = _room_mg(state) - total_mg + state.total_mg("solid")
+        room = _room_mg(state) - total_mg + state.total_mg(content)
         return IfTaken(
             strength=_strength(result),
             solvent_mg=f"{solvent_mg:.3f}",
@@ -208,21 +171,24 @@ def if_taken(state: PrepState, content: str, total_mg: float) -> IfTaken:
             minimum=f"{over} the minimum weight {least:.2f} mg",
             note="the vessel cannot take so much solvent: it comes out stronger" if solvent_mg > room else "",
         )
-    solid_mg = total_mg if content == "solid" else state.total_mg("solid")
+    solid_mg = total_mg if content != "solvent" else state.total_mg(state.solute)
     solvent_mg = total_mg if content == "solvent" else state.total_mg("solvent")
     if not solid_mg:
         return IfTaken(fill=_fill(state, solvent_mg))
-    result = of_solution(
-        inputs.of_solution(state.plan, state.basis, solid_mg=solid_mg, solvent_mg=solvent_mg)
-    )
+    result = _with(state, solid_mg, solvent_mg)
     return IfTaken(
         strength=f"{_strength(result)}, {_deviation(state, result)} of the target",
         fill=_fill(state, solid_mg + solvent_mg),
     )
 
 
-def _deviation(state: PrepState, result: SolutionResult) -> str:
-    return f"{100.0 * (result.value / float(inputs.target(state.plan).number) - 1.0):+.2f} %"
+def deviation(state: PrepState, result: Result) -> float:
+    """Give how far a result is from its target, relative to it; a blank has none."""
+    return result.value / float(inputs.target(state.plan).number) - 1.0 if result.value else 0.0
+
+
+def _deviation(state: PrepState, result: Result) -> str:
+    return f"{100.0 * deviation(state, result):+.2f} %"
 
 
 def _fill(state: PrepState, content_mg: float) -> str:
@@ -234,7 +200,7 @@ def against(state: PrepState, content: str, total_mg: float) -> tuple[str, ...]:
     """Give what stands against ending with a total: each needs a second person."""
     found = list(over_capacity(state, content, total_mg))
     least = minimum_mg(state.basis)
-    if content == "solid" and total_mg < least:
+    if content != "solvent" and total_mg < least:
         found.append(f"{total_mg:.2f} mg is below the minimum weight of {least:.2f} mg of this balance")
     if content == "solvent" and total_mg > 1.02 * _room_mg(state):
         found.append(f"the vessel takes {state.basis['vessel']['capacity']}, and more is in it")
@@ -253,9 +219,24 @@ def over_capacity(state: PrepState, content: str, total_mg: float) -> tuple[str,
     )
 
 
-def result(state: PrepState) -> SolutionResult:
-    """Give what came out, from the doses that stand."""
-    return of_solution(
+def result(state: PrepState) -> Result:
+    """Give what came out of one vessel, from the doses that stand."""
+    return _with(state, state.total_mg(state.solute), state.total_mg("solvent"))
+
+
+def _with(state: PrepState, solute_mg: float, solvent_mg: float) -> Result:
+    if state.solute == "aliquot" or (state.plan.parts and state.plan.parts[0].is_blank):
+        vessels = Vessels.of(state)
+        there = {**vessels.there, (state.key, "solvent"): solvent_mg}
+        return diluting.of_part(replace(vessels, there=there), state.key, aliquot=solute_mg or None)
+    return of_solution(inputs.of_solution(state.plan, state.basis, solid_mg=solute_mg, solvent_mg=solvent_mg))
+
+
+def given(state: PrepState) -> dict[str, Any]:
+    """Give everything that the result of one vessel rests on."""
+    if state.solute == "aliquot" or (state.plan.parts and state.plan.parts[0].is_blank):
+        return diluting.given(Vessels.of(state), state.key)
+    return asdict(
         inputs.of_solution(
             state.plan,
             state.basis,
@@ -265,16 +246,43 @@ def result(state: PrepState) -> SolutionResult:
     )
 
 
+def contains(state: PrepState, content: str) -> dict[str, str]:
+    """Give the mass fraction of each substance in what is dosed, where it is more than one."""
+    return diluting.contains(Vessels.of(state), state.key) if content == "aliquot" else {}
+
+
 def result_lines(state: PrepState) -> tuple[str, ...]:
     """Give the result as lines: strength, deviation, what it rests on, the largest components."""
+    if state.plan.parts and state.whole is None:
+        return _every_vessel(state)
     found = result(state)
+    name = state.solute
     lines = [
         f"{_strength(found)}",
         f"target {state.plan.target}, deviation {_deviation(state, found)}",
-        f"as displayed: solid {state.total_mg('solid'):.2f} mg, "
+        f"as displayed: {name} {state.total_mg(name):.2f} mg, "
         f"solvent {state.total_mg('solvent') / 1000:.4f} g",
     ]
     if found.missing:
         lines.append("incomplete, missing: " + "; ".join(found.missing))
     lines += [f"  {100 * c.share:5.1f} %  {c.name}" for c in found.components[:4]]
     return tuple(lines)
+
+
+def _every_vessel(state: PrepState) -> tuple[str, ...]:
+    """One line a vessel; one that is out of its tolerance says so."""
+    lines = []
+    for part in state.each:
+        if not part.complete:
+            lines.append(f"{part.plan.vessel}: nothing is in it, or not all")
+            continue
+        found = result(part)
+        out = "" if is_inside(part, found) else "  OUT OF TOLERANCE"
+        off = f", {_deviation(part, found)} of {part.plan.target}" if found.value else ""
+        lines.append(f"{part.plan.vessel}: {_strength(found)}{off}{out}")
+    return tuple(lines)
+
+
+def is_inside(state: PrepState, found: Result) -> bool:
+    """Say whether what came out of one vessel is as near to its target as the plan wants."""
+    return 100.0 * abs(deviation(state, found)) <= float(number(state.plan.tolerance_percent))

@@ -1,0 +1,84 @@
+"""What is aimed at and what counts as inside; what acceptance would give; the minimum weight."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from store.calc.weighing import minimum_weight_mg
+from store.model.registers import Balance
+from store.model.settings import value
+from store.procedure import inputs
+from store.units import figure, fixed, number
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The mass aimed at and the half-width of what counts as inside, in mg as displayed."""
+
+    aim_mg: float
+    half_mg: float
+    note: str = ""
+
+    def holds(self, total_mg: float) -> bool:
+        """Say whether a total is inside; both ends belong to it."""
+        return abs(total_mg - self.aim_mg) <= self.half_mg * (1 + 1e-9)
+
+    def aim_words(self, unit: str) -> str:
+        """Give the aim in the unit of the display."""
+        return f"aim {_in(self.aim_mg, unit)}" + (f" ({self.note})" if self.note else "")
+
+    def span_words(self, unit: str) -> str:
+        """Give the window in the unit of the display."""
+        low, high = _in(self.aim_mg - self.half_mg, unit), _in(self.aim_mg + self.half_mg, unit)
+        return f"inside from {low.rsplit(' ', 1)[0]} to {high}"
+
+    def to_go_words(self, total_mg: float, unit: str) -> str:
+        """Say how far it is, and whether it is inside."""
+        left = self.aim_mg - total_mg
+        where = "inside" if self.holds(total_mg) else ("too little" if left > 0 else "too much")
+        return f"{_in(left, unit)}, {where}"
+
+    def words(self, total_mg: float) -> str:
+        """Say where a total lies."""
+        off = total_mg - self.aim_mg
+        if self.holds(total_mg):
+            return "inside the window"
+        return f"{figure(abs(off) - self.half_mg, 3)} mg {'over' if off > 0 else 'under'} the window"
+
+
+def _in(mass_mg: float, unit: str) -> str:
+    return fixed(mass_mg, 2, "mg") if unit == "mg" else fixed(mass_mg / 1000.0, 4, "g")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IfTaken:
+    """What accepting the reading now would give; empty texts where nothing can be said yet."""
+
+    strength: str = ""
+    solvent_mg: str = ""
+    fill: str = ""
+    minimum: str = ""
+    note: str = ""
+
+    def lines(self) -> tuple[str, ...]:
+        """Give it as lines for a screen."""
+        if not self.solvent_mg:
+            return tuple(text for text in (self.strength, self.fill, self.note) if text)
+        first = f"solvent to add {float(self.solvent_mg) / 1000:.3f} g"
+        rows = ((first, self.strength), (self.fill, self.minimum), (self.note, ""))
+        return tuple(f"{a:<26}{b}".rstrip() for a, b in rows if a or b)
+
+    def to_body(self) -> dict[str, Any]:
+        """Give it as it stands in a journal body."""
+        return {k: v for k in self.__slots__ if (v := getattr(self, k))}
+
+
+def minimum_mg(basis: Mapping[str, Any]) -> float:
+    """Give the smallest net sample of this balance in this place, in mg. USP <41>."""
+    data = inputs.balance_data(Balance.from_body(basis["balance"]))
+    return minimum_weight_mg(
+        readability_mg=data.readability_mg,
+        sd_mg=data.sd_mg or 0.0,
+        limit_percent=float(number(value(basis["settings"], "minimum_weight_limit"))),
+        factor=float(number(value(basis["settings"], "minimum_weight_factor"))),
+    )
