@@ -50,7 +50,7 @@ def made_of(state: PrepState, today: date, labels: Mapping[str, str]) -> tuple[M
 
 def closed_event(state: PrepState, made: tuple[Made, ...]) -> ev.PrepClosed:
     """Give the event that closes a prep with what it made."""
-    last = made[-1]
+    last = next((m for m in reversed(made) if m.lot.concentration), made[-1])
     return ev.PrepClosed(
         prep=state.prep,
         result=last.result,

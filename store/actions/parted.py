@@ -1,5 +1,6 @@
 """The rows that the parts of a plan rest on: each part's vessel, source and solvent."""
 
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from store.errors import BadInput
@@ -43,7 +44,33 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
         if part.solvent_container:
             rows |= _taken_from(record, part.solvent_container, "solvent_container", "solvent_lot")
         out[part.key] = rows
+    _must_go_together(plan, out)
     return {"parts": out}
+
+
+def substances(several: Mapping[str, Any]) -> Iterator[str]:
+    """Give every substance that the parts bring with them: analyte, what carries it, solvent."""
+    for rows in several.get("parts", {}).values():
+        for lot in (rows.get("lot", {}), rows.get("solvent_lot", {})):
+            yield from (str(lot[k]) for k in ("substance", "solvent") if lot.get(k))
+
+
+def _must_go_together(plan: Plan, out: Mapping[str, Mapping[str, Any]]) -> None:
+    """Refuse what one prep cannot hold apart: several analytes, several solvents.
+
+    Raises
+    ------
+    BadInput
+        With what to plan instead.
+    """
+    for key, what in (("lot", "substance"), ("solvent_lot", "solvent")):
+        found = {rows[key]["substance"] for rows in out.values() if key in rows}
+        if len(found) > 1:
+            raise BadInput(
+                f"All vessels of a prep have one {what}, not {' and '.join(sorted(found))}: plan two."
+            )
+    if all(p.is_blank for p in plan.parts):
+        raise BadInput("Every vessel of this plan is a blank: give a target to one.")
 
 
 def _taken_from(record: Record, container: str, named: str, of: str) -> dict[str, Any]:

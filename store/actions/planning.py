@@ -57,9 +57,9 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
     solvent_container = registers.in_use(record, "container", plan.solvent_container)
     lot = registers.in_use(record, "lot", container["lot"])
     solvent_lot = registers.in_use(record, "lot", solvent_container["lot"])
-    substances = {
-        id: registers.in_use(record, "substance", id) for id in (lot["substance"], solvent_lot["substance"])
-    }
+    several = parted.gather(record, plan)
+    ids = dict.fromkeys((lot["substance"], solvent_lot["substance"], *parted.substances(several)))
+    substances = {id: registers.in_use(record, "substance", id) for id in ids}
     return {
         "container": _container(record, plan.container, container),
         "solvent_container": _container(record, plan.solvent_container, solvent_container),
@@ -76,7 +76,7 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
         "settings": registers.settings(record),
         "carriers": _carriers(record, lot=lot, solvent_lot=solvent_lot),
         "procedures": [dict(r.row) for r in registers.rows(record, "procedure")],
-        **parted.gather(record, plan),
+        **several,
     }
 
 
@@ -115,6 +115,11 @@ def explain(acting: Acting, plan: Plan) -> Explained:
     basis = gather(record, plan)
     if basis["lot"]["substance"] == basis["solvent_lot"]["substance"]:
         raise BadInput("Substance and solvent are the same: choose another container of solvent.")
+    if not plan.parts and basis["lot"].get("concentration"):
+        raise BadInput(
+            f"Container {plan.container} holds a solution, {basis['lot']['concentration']}: plan a dilution "
+            "or a series of it."
+        )
     if plan.rehearsal:
         _must_be_harmless(basis)
     aims = outcome.aims(plan, basis)
@@ -122,7 +127,10 @@ def explain(acting: Acting, plan: Plan) -> Explained:
     today: date = record.due_now().date()
     left = lots.stock(record, plan.container).left_mg
     check = balances.check_standing(record, basis["balance"])
-    findings = checks.of_plan(plan, basis, person=who, today=today, left_mg=left, aims=aims, check=check)
+    findings = checks.of_plan(
+        plan, basis, person=who, today=today, left_mg=left, aims=aims, check=check,
+        left={p.container: lots.stock(record, p.container).left_mg for p in plan.parts if p.container},
+    )  # fmt: skip
     procedures = [Procedure.from_body(row) for row in basis["procedures"]]
     met = [
         meeting.said(m, procedures, person=acting.person, today=today)

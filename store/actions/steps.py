@@ -109,7 +109,7 @@ def confirm(
     ):
         if act.kind == ActKind.READ and let_through is None and not answer:
             raise BadInput("A reading that was out of its limit goes on only with a reason.")
-        if act.key == COMPARE:
+        if act.key.partition(":")[0] == COMPARE:
             now_checks.stop(
                 acting,
                 state,

@@ -9,7 +9,7 @@ from store.model.prep import Plan
 from store.model.registers import Person
 from store.model.site_rows import minutes_through
 from store.model.words import LotStatus
-from store.procedure import trained
+from store.procedure import parts, trained
 from store.procedure.balance_checks import CheckStanding, CheckState
 from store.units import quantity
 
@@ -33,8 +33,11 @@ def of_plan(
     left_mg: float | None,
     aims: Mapping[str, Any],
     check: CheckStanding | None = None,
+    left: Mapping[str, float | None] | None = None,
 ) -> tuple[Finding, ...]:
     """Give everything that stands against a plan, the gravest first.
+
+    `left` is what each source of a plan of several vessels holds, in mg by container.
 
     An overdue check of the balance is none of it: the prep begins with one, and opens nothing without.
     """
@@ -42,7 +45,7 @@ def of_plan(
         *of_material(plan, basis, today),
         *grouped("place", _balance(basis, check)),
         *of_person(person, basis, today),
-        *grouped("mass", _masses(basis, aims, left_mg)),
+        *grouped("mass", _every_mass(plan, basis, aims, left_mg, left or {})),
         *_gloves(basis),
         *_known(basis),
     ]
@@ -56,8 +59,13 @@ def grouped(group: str, found: Iterator[Finding]) -> Iterator[Finding]:
 
 def of_material(plan: Plan, basis: Mapping[str, Any], today: date) -> Iterator[Finding]:
     """Give what stands against lots, containers, enclosure and balance of a plan."""
-    yield from grouped("lot", _lot(basis["lot"], basis["container"], today))
-    yield from grouped("lot", _lot(basis["solvent_lot"], basis["solvent_container"], today))
+    seen = set()
+    for own, rows, _ in parts.views(plan, basis, {}):
+        for key in ("lot", "solvent_lot"):
+            container = rows[key.replace("lot", "container")]
+            if container["id"] not in seen and not (own.parts and own.parts[0].source and key == "lot"):
+                yield from grouped("lot", _lot(rows[key], container, today))
+            seen.add(container["id"])
     yield from grouped("place", _place(plan, basis, today))
 
 
@@ -143,14 +151,53 @@ def _gloves(basis: Mapping[str, Any]) -> Iterator[Finding]:
             )
 
 
-def _masses(basis: Mapping[str, Any], aims: Mapping[str, Any], left_mg: float | None) -> Iterator[Finding]:
-    solid_mg, minimum_mg = float(aims["solid_mg"]), float(aims["minimum_mg"])
-    if solid_mg < minimum_mg:
+def _every_mass(
+    plan: Plan,
+    basis: Mapping[str, Any],
+    aims: Mapping[str, Any],
+    left_mg: float | None,
+    left: Mapping[str, float | None],
+) -> Iterator[Finding]:
+    """Give what stands against the masses in each vessel, and against what is drawn from each source."""
+    if not plan.parts:
+        yield from _masses(basis, aims, left_mg)
+        return
+    drawn: dict[str, float] = {}
+    holds: dict[str, float | None] = dict(left)
+    for own, rows, aimed in parts.views(plan, basis, aims):
+        part = own.parts[0]
+        for finding in _masses(rows, aimed, None, part.content):
+            yield replace(finding, what=f"vessel {part.vessel}: {finding.what}")
+        solute_mg = float(aimed.get(f"{part.content}_mg", 0.0))
+        holds[_in(part.key)] = solute_mg + float(aimed.get("solvent_mg", 0.0))
+        if not part.is_blank:
+            source = _in(part.source) if part.source else part.container
+            drawn[source] = drawn.get(source, 0.0) + solute_mg
+    for id, mg in drawn.items():
+        there = holds.get(id)
+        if there is not None and there < mg:
+            where = next((f"vessel {p.vessel}" for p in plan.parts if _in(p.key) == id), "")
+            yield Finding(
+                f"{where or f'container {id}'} holds about {there:.1f} mg and {mg:.1f} mg are to be taken: "
+                "too little"
+            )
+
+
+def _in(key: str) -> str:
+    """Name the vessel of a part so that no container is named alike."""
+    return f"part {key}"
+
+
+def _masses(
+    basis: Mapping[str, Any], aims: Mapping[str, Any], left_mg: float | None, solute: str = "solid"
+) -> Iterator[Finding]:
+    solid_mg, minimum_mg = float(aims.get(f"{solute}_mg", 0.0)), float(aims["minimum_mg"])
+    if 0.0 < solid_mg < minimum_mg:
         yield Finding(
-            f"{solid_mg:.2f} mg of solid is below the minimum weight of {minimum_mg:.2f} mg of this balance: "
-            "make more, or make it stronger and dilute"
+            f"{solid_mg:.2f} mg of {solute} is below the minimum weight of {minimum_mg:.2f} mg of this "
+            "balance: make more, or make it stronger and dilute"
         )
-    total_mg = solid_mg + float(aims["solvent_mg"])
+    total_mg = solid_mg + float(aims.get("solvent_mg", 0.0))
     capacity_mg = quantity(basis["balance"]["capacity"], "mass").to("mg")
     vessel_mg = quantity(basis["vessel"]["mass"], "mass").to("mg") if basis["vessel"].get("mass") else 0.0
     if total_mg + vessel_mg > capacity_mg:
@@ -174,7 +221,14 @@ def _known(basis: Mapping[str, Any]) -> Iterator[Finding]:
             yield Finding(f"no hazard data for {id}: the strictest cautions are shown", stop=False)
         for what in snapshot.get("findings", ()):
             yield Finding(f"classification of {id}: {what}", stop=False)
-    if not basis["lot"].get("assay"):
+    if basis["lot"].get("concentration"):
+        if not basis["lot"].get("concentration_u"):
+            yield Finding(
+                f"lot {basis['lot']['id']} gives no uncertainty of its concentration: the budget is "
+                "incomplete",
+                stop=False,
+            )
+    elif not basis["lot"].get("assay"):
         yield Finding(
             f"lot {basis['lot']['id']} has no assay: taken as pure, the budget is incomplete", stop=False
         )

@@ -9,8 +9,9 @@ from store.calc.budget import SolutionResult, of_solution, predicted
 from store.calc.purity import as_is, chain
 from store.model.prep import Plan
 from store.model.settings import value
-from store.procedure import diluting, inputs, pan, parts
-from store.procedure.diluting import DilutionResult, Vessels
+from store.procedure import diluted, diluting, inputs, pan, parts
+from store.procedure.diluted import DilutionResult
+from store.procedure.diluting import Vessels
 from store.procedure.state import PrepState
 from store.procedure.window import IfTaken, Window, minimum_mg
 from store.units import figure, number, percent, quantity, rounded
@@ -30,7 +31,7 @@ def aims(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
         The plan cannot be computed; the text says why.
     """
     if plan.parts and all(p.content == "aliquot" or p.is_blank for p in plan.parts):
-        return diluting.aims(plan, basis)
+        return diluted.aims(plan, basis)
     if plan.parts:
         each = {p.key: _of_one(*parts.view(plan, basis, {}, p.key)[:2]) for p in plan.parts}
         return {**each[plan.parts[-1].key], "parts": each}
@@ -150,7 +151,7 @@ def _predicted(state: PrepState, solid_mg: float) -> tuple[float, Result]:
         vessels = Vessels.of(state)
         needed_mg = diluting.solvent_mg(vessels, state.key, solid_mg)
         vessels = replace(vessels, there={**vessels.there, (state.key, "solvent"): needed_mg})
-        return needed_mg, diluting.of_part(vessels, state.key, aliquot=solid_mg)
+        return needed_mg, diluted.of_part(vessels, state.key, aliquot=solid_mg)
     given = inputs.of_solution(state.plan, state.basis, solid_mg=solid_mg, solvent_mg=1.0)
     return predicted(given, target=float(inputs.target(state.plan).number))
 
@@ -228,14 +229,14 @@ def _with(state: PrepState, solute_mg: float, solvent_mg: float) -> Result:
     if state.solute == "aliquot" or (state.plan.parts and state.plan.parts[0].is_blank):
         vessels = Vessels.of(state)
         there = {**vessels.there, (state.key, "solvent"): solvent_mg}
-        return diluting.of_part(replace(vessels, there=there), state.key, aliquot=solute_mg or None)
+        return diluted.of_part(replace(vessels, there=there), state.key, aliquot=solute_mg or None)
     return of_solution(inputs.of_solution(state.plan, state.basis, solid_mg=solute_mg, solvent_mg=solvent_mg))
 
 
 def given(state: PrepState) -> dict[str, Any]:
     """Give everything that the result of one vessel rests on."""
     if state.solute == "aliquot" or (state.plan.parts and state.plan.parts[0].is_blank):
-        return diluting.given(Vessels.of(state), state.key)
+        return diluted.given(Vessels.of(state), state.key)
     return asdict(
         inputs.of_solution(
             state.plan,

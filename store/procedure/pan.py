@@ -141,7 +141,7 @@ def expectation(state: PrepState, act: Act) -> Expectation:
     if act.what == "vessel" and (tared := state.basis["vessel"].get("tared")):
         off_mg = float(number(value(state.basis["settings"], "tare_set_mg")))
         return Expectation(quantity(tared, "mass").to("mg") + content_mg(state), off_mg)
-    lowest = vessel_mg(state) + content_mg(state) if act.what == "sealed" else 0.0
+    lowest = vessel_mg(state) + content_mg(state) - state.taken_mg() if act.what == "sealed" else 0.0
     return Expectation(None, None, lowest_mg=max(lowest * 0.98, readability_mg(of)), highest_mg=capacity_mg)
 
 

@@ -80,12 +80,14 @@ class Rig:
         content = state.act.what
         window = outcome.window(state, content)
         left_mg = max(window.aim_mg - state.total_mg(content) - self._dosed_mg, 0.1)
-        if content == "solvent" and how < 3:
+        # Of a small aliquot a fine tip lets less than a drop fall.
+        drop_mg = DROP_MG if content == "solvent" else min(DROP_MG, 0.01 * window.aim_mg)
+        if content != "solid" and how < 3:
             # A wash bottle or a pipette pours steadily; only the third key lets single drops fall.
             share = self.chance.uniform(0.7, 0.9) if how == 1 else self.chance.uniform(0.3, 0.6)
-            fallen_mg = max(left_mg * share, DROP_MG)
+            fallen_mg = max(left_mg * share, drop_mg)
         else:
-            hand = Hand(self.chance, drop_mg=DROP_MG if content == "solvent" else 0.0)
+            hand = Hand(self.chance, drop_mg=0.0 if content == "solid" else drop_mg)
             fallen_mg = hand.portion(PORTIONS[how - 1], left_mg)
         self._dosed_mg += fallen_mg
         self.balance.add(fallen_mg / 1000.0, at_s)
@@ -94,7 +96,7 @@ class Rig:
         row = state.basis["vessel"]
         known = row.get("tared") or row.get("mass")
         vessel_mg = quantity(known, "mass").to("mg") if known else VESSEL_MG
-        content_mg = pan.content_mg(state)
+        content_mg = pan.content_mg(state) - (state.taken_mg() if what == "sealed" else 0.0)
         match what:
             case "check":
                 return quantity(state.basis["balance"]["check_mass"], "mass").to("mg")

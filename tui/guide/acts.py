@@ -8,6 +8,7 @@ from store.actions.acting import LetThrough
 from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import pan
+from store.procedure.recipes import COMPARE
 from store.procedure.warned import MET
 from tui.guide import exposure, keys, weigh
 from tui.guide.asks import Ask, choose
@@ -15,7 +16,7 @@ from tui.guide.asks import Ask, choose
 if TYPE_CHECKING:
     from tui.guide.guide import Guide
 
-LABELS = ("label", "pre-label")
+LABELS = ("label", "pre-label", "pre-labels")
 
 
 def expect(guide: "Guide") -> keys.Mode:
@@ -117,18 +118,18 @@ def _named(what: str, container: str) -> str:
 
 def _answer(guide: "Guide", act: Act, number: int) -> None:
     answer = act.choices[number - 1]
-    if act.key == "compare" and number != 1:
+    if act.key.partition(":")[0] == COMPARE and number != 1:
         guide.said = (
             "Stop. Do not open it. Put it back, fetch the container of the plan, or give the prep up (-)."
         )
         return
-    if act.key == "look" and number == 2:
+    if act.key.partition(":")[0] == "look" and number == 2:
         guide.said = "Go on swirling, closed. Look again later."
         return
     if act.key == MET and number != 1:
         guide.said = "Stop. Nothing of it meets yet: ask, or give the prep up (-)."
         return
-    if act.key == "look" and number == 3:
+    if act.key.partition(":")[0] == "look" and number == 3:
         guide.said = "Discard it or give the prep up: press - ."
         return
     seen = guide.state.last_entry

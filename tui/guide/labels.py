@@ -17,9 +17,20 @@ from tui.paper.label import LabelData, label_text
 
 def label_of(record: Record, state: PrepState) -> str:
     """Give the text label that fits the moment: a pre-label until something came out."""
+    if state.plan.parts and state.whole is None:
+        return "\n".join(_short(record, part) for part in state.each)
     if state.label and state.status != PrepStatus.OPEN:
         return state.label
     return label_text(data_of(record, state, "final" if state.complete else "pre-label"))
+
+
+def _short(record: Record, state: PrepState) -> str:
+    """Give the pre-label of one of several vessels in two lines; the final one holds everything."""
+    data = data_of(record, state, "pre-label")
+    part = state.plan.parts[0]
+    what = "BLANK" if part.is_blank else f"wanted {data.strength}"
+    first = f"{data.vessel:<8} BEING PREPARED, NOT FOR USE  {what} in {data.solvent}"
+    return f"{first}\n         {data.name}  {data.signal_line}  {data.prep}, part {part.key}"
 
 
 def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"]) -> LabelData:
@@ -30,15 +41,19 @@ def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"
     """
     basis = state.basis
     lot, solvent_lot = basis["lot"], basis["solvent_lot"]
+    if state.plan.parts and state.plan.parts[0].is_blank:
+        lot = solvent_lot
     solute, solvent = (basis["substances"][row["substance"]] for row in (lot, solvent_lot))
+    carrier = basis["substances"].get(lot.get("solvent", ""))
+    held = list({row["id"]: row for row in (solute, solvent, carrier) if row is not None}.values())
     classes = [
         classification(text)
-        for row in (solute, solvent)
+        for row in held
         for text in row.get("classification", ())
         if text != NOT_CLASSIFIED
     ]
     shown = elements(classes)
-    snapshots = [basis["hazards"][row["id"]] for row in (solute, solvent)]
+    snapshots = [basis["hazards"][row["id"]] for row in held]
     texts = {s["code"]: s["text"] for snapshot in snapshots for s in snapshot["statements"]}
     stands = record.entry(state.closed_entry or state.last_entry)
     made = datetime.fromisoformat(stands.at).astimezone(record.now().tzinfo).date()
@@ -65,9 +80,7 @@ def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"
         signal_word=shown.signal_word,
         pictograms=shown.pictograms,
         statements=tuple((code, texts.get(code, "")) for code in shown.statements),
-        contains=tuple(
-            row["name"] for row, s in zip((solute, solvent), snapshots, strict=True) if s["statements"]
-        ),
+        contains=tuple(row["name"] for row, s in zip(held, snapshots, strict=True) if s["statements"]),
         waste_stream=solute.get("waste_stream", ""),
         edition=", ".join(dict.fromkeys(edition_named(s["edition"]) for s in snapshots)),
         no_data=any(s["no_data"] for s in snapshots),
@@ -77,6 +90,9 @@ def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"
 def _came_out(state: PrepState, made: date) -> tuple[str, str, str, str, str]:
     result = outcome.result(state)
     made_of, _, rests = made_lot(state, made)
+    if not result.value:
+        content_g = state.total_mg("solvent") / 1000.0
+        return "blank, nothing added", "", made_of.expiry, rests, f"{content_g:.3f} g"
     value, _ = rounded(result.value, result.u)
     _, spread = rounded(result.value, result.U)
     uncertainty = f"{spread} {result.unit} (k = {figure(result.k, 3)})" if result.complete else ""

@@ -16,13 +16,16 @@ if TYPE_CHECKING:
 def scans(guide: "Guide") -> bool:
     """Whether a scanned label answers the open act."""
     act = guide.state.act
-    return act is not None and act.key == COMPARE and not guide.asks and not guide.on_page
+    return act is not None and act.key.partition(":")[0] == COMPARE and not guide.asks and not guide.on_page
 
 
 def scanned(guide: "Guide", text: str) -> None:
     """Take the label of the plan's container, and refuse another one with what it is."""
     plan, label = guide.state.plan, text.strip()
-    if label == plan.container:
+    step, act = guide.state.current, guide.state.act
+    wanted = step.extra.get(f"container:{act.key}", "") if step is not None and act is not None else ""
+    wanted = wanted or plan.container
+    if label == wanted:
         seen, answer = guide.state.last_entry, f"scanned {label}"
         guide.try_with_second(
             lambda second: steps.confirm(
@@ -33,14 +36,12 @@ def scanned(guide: "Guide", text: str) -> None:
     try:
         what = _named(guide, label)
     except NotFound:
-        guide.refuse(
-            f"Stop: {plain(label)} is no container of the register. The plan names {plan.container}."
-        )
+        guide.refuse(f"Stop: {plain(label)} is no container of the register. The plan names {wanted}.")
         return
     if label == plan.solvent_container:
-        guide.refuse(f"{what}: the solvent of this plan. Scan container {plan.container}.")
+        guide.refuse(f"{what}: the solvent of this plan. Scan container {wanted}.")
     else:
-        guide.refuse(f"Wrong container: {what}. The plan names {plan.container}. Put it back unopened.")
+        guide.refuse(f"Wrong container: {what}. The plan names {wanted}. Put it back unopened.")
 
 
 def _named(guide: "Guide", container: str) -> str:
