@@ -53,7 +53,7 @@ def closed_event(state: PrepState, made: tuple[Made, ...]) -> ev.PrepClosed:
     last = next((m for m in reversed(made) if m.lot.concentration), made[-1])
     return ev.PrepClosed(
         prep=state.prep,
-        result=last.result,
+        result={**last.result, **outcome.levels_body(state)},
         lot=last.lot.to_body(),
         container=last.container.to_body(),
         label=last.label,

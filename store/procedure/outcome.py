@@ -247,6 +247,21 @@ def given(state: PrepState) -> dict[str, Any]:
     )
 
 
+def levels_body(state: PrepState) -> dict[str, Any]:
+    """Give values and covariance matrix of all vessels that were made by dilution, for the closing entry."""
+    if not any(p.content == "aliquot" and not p.is_blank for p in state.plan.parts):
+        return {}
+    found, unit = diluted.covariance(state)
+    body = {
+        "unit": unit,
+        "parts": [p.key for p in state.plan.parts],
+        "vessels": list(found.names),
+        "values": [repr(v) for v in found.values],
+        "covariance": [[repr(c) for c in row] for row in found.covariance],
+    }
+    return {"levels": body}
+
+
 def contains(state: PrepState, content: str) -> dict[str, str]:
     """Give the mass fraction of each substance in what is dosed, where it is more than one."""
     return diluting.contains(Vessels.of(state), state.key) if content == "aliquot" else {}

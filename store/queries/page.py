@@ -7,9 +7,10 @@ beside the one before, and each caution is the very text that was acknowledged.
 from dataclasses import dataclass
 
 from store import events as ev
+from store.model.prep import Part
 from store.procedure.progress import fold
 from store.procedure.state import AckDone, PrepState
-from store.queries import log, texts, trace
+from store.queries import log, results, texts, trace
 from store.queries.log import LogLine
 from store.queries.results import ResultShown, result
 from store.record.record import Record
@@ -93,6 +94,8 @@ class PrepPage:
     notes: tuple[NoteShown, ...]
     incidents: tuple[IncidentShown, ...]
     results: tuple[ResultShown, ...]
+    vessels: tuple[ResultShown, ...]
+    """Of a prep of several vessels the result of each as it stands; empty where there is one vessel."""
     reviews: tuple[ReviewShown, ...]
     log: tuple[LogLine, ...]
     stale: str
@@ -124,6 +127,21 @@ class PrepPage:
         """Last entry of the prep and its digest, as labels and exports carry them."""
         return f"{self.log[-1].entry}:{self.log[-1].digest}"
 
+    def vessel_of(self, result: ResultShown) -> str:
+        """Say which vessel a result is of, with its part; empty for a prep of one vessel."""
+        if not result.part:
+            return ""
+        part = self.state.plan.part(result.part)
+        named = f", {part.name}" if part.name else ""
+        return f"vessel {part.vessel}, part {part.key}{named}, target {part.target}"
+
+    def part_words(self, part: Part) -> str:
+        """Say what one of several vessels is to hold, and of what."""
+        source = f"vessel {self.state.plan.part(part.source).vessel}" if part.source else part.container
+        of = "a blank" if part.is_blank else f"{part.target} from {source}"
+        kept = "" if part.keep else "; its rest to waste"
+        return f"{part.vessel}, part {part.key}: {of}, {part.amount}{kept}"
+
     def name(self, substance: str) -> str:
         """Give the name of a substance as it stood when the prep was planned."""
         row = self.state.basis.get("substances", {}).get(substance, {})
@@ -152,6 +170,7 @@ def page(record: Record, prep: str) -> PrepPage:
         notes=tuple(_note(e, v) for e, v in events if isinstance(v, ev.ExposureNoted)),
         incidents=tuple(_incident(e, v) for e, v in events if isinstance(v, ev.IncidentNoted)),
         results=tuple(result(e, v) for e, v in events if isinstance(v, ev.PrepClosed)),
+        vessels=next((results.each(e, v) for e, v in reversed(events) if isinstance(v, ev.PrepClosed)), ()),
         reviews=tuple(_review(e, v) for e, v in events if isinstance(v, ev.Reviewed)),
         log=tuple(log.line(e) for e in entries),
         stale=_stale(record, state),

@@ -1,7 +1,7 @@
 """The result of a prep as it was computed and written, with every component of its uncertainty."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from store import events as ev
@@ -57,6 +57,10 @@ class ResultShown:
     factors: tuple[FactorShown, ...] = ()
     inputs: Mapping[str, Any] = field(default_factory=dict)
     """What it was computed from, as written: readings, densities, the balance, what the lot says."""
+    part: str = ""
+    label: str = ""
+    levels: Mapping[str, Any] = field(default_factory=dict)
+    """Of a prep of several vessels: values and covariance matrix of all of them, as written."""
 
 
 _COLUMNS = ("name", "value", "unit", "u", "share", "sensitivity", "contribution")
@@ -74,6 +78,7 @@ _SHOWN = (
     "remarks",
     "factors",
     "inputs",
+    "levels",
 )
 
 
@@ -102,7 +107,18 @@ def result(entry: ev.Entry, event: ev.PrepClosed) -> ResultShown:
             for row in body.get("factors", ())
         ),
         inputs=body.get("inputs", {}),
+        label=event.label,
+        levels=body.get("levels", {}),
     )
+
+
+def each(entry: ev.Entry, event: ev.PrepClosed) -> tuple[ResultShown, ...]:
+    """Give the result of every vessel of a closing, in the order of the plan; none where there is one."""
+    found = []
+    for made in event.made:
+        own = replace(event, result=made["result"], lot=made["lot"], label=str(made.get("label", "")))
+        found.append(replace(result(entry, own), part=str(made["part"])))
+    return tuple(found)
 
 
 def _text(body: Mapping[str, Any], key: str) -> str:

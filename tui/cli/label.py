@@ -10,11 +10,12 @@ from tui.cli.desk import open_record
 
 @click.command()
 @click.argument("prep")
+@click.option("--part", default="", help="Of a prep of several vessels, this one; else all of them, as text.")
 @click.option("--size", default="70x37mm", show_default=True, help="Width x height of the label stock.")
 @click.option("--format", "form", type=click.Choice(("text", "html")), default="text", show_default=True)
 @click.option("--to", type=click.Path(dir_okay=False, path_type=Path), help="Write a new file instead.")
 @click.pass_context
-def label(ctx: click.Context, prep: str, size: str, form: str, to: Path | None) -> None:
+def label(ctx: click.Context, prep: str, part: str, size: str, form: str, to: Path | None) -> None:
     """Print the label of PREP; while it is open, the pre-label."""
     from store.model.words import PrepStatus
     from tui.guide.labels import data_of
@@ -25,9 +26,14 @@ def label(ctx: click.Context, prep: str, size: str, form: str, to: Path | None) 
         state = record.prep_state(prep)
         if state.status == PrepStatus.ABANDONED:
             raise BadInput(f"{prep} was given up: there is nothing to label.")
-        ready = bool(state.in_vessel("solid")) and bool(state.in_vessel("solvent"))
-        data = data_of(record, state, "final" if ready else "pre-label")
-    text = label_text(data) if form == "text" else label_html(data, size_of(size))
+        keys = [p.key for p in state.plan.parts]
+        if part and part not in keys:
+            raise BadInput(f"{prep} has no part {part!r}: {', '.join(keys) or 'it has one vessel'}.")
+        if form == "html" and len(keys) > 1 and not part:
+            raise BadInput(f"{prep} has a label for each of its vessels: add --part {keys[0]}, or another.")
+        wanted = [p for p in state.each if not part or p.key == part]
+        every = [data_of(record, one, "final" if one.complete else "pre-label") for one in wanted]
+    text = "".join(map(label_text, every)) if form == "text" else label_html(every[0], size_of(size))
     if to is None:
         click.echo(text, nl=False)
         return

@@ -7,6 +7,7 @@ from typing import Any
 from store.queries import classified
 from store.queries.page import PrepPage
 from store.queries.periods import local
+from store.queries.results import ResultShown
 
 
 def as_data(page: PrepPage) -> dict[str, Any]:
@@ -36,6 +37,7 @@ def as_data(page: PrepPage) -> dict[str, Any]:
         "changes": _plain(page.changes),
         "cautions": _plain(page.cautions),
         "results": _plain(page.results),
+        "vessels": _plain(page.vessels),
         "by_hand": _plain(by_hand.sums(page.result)) if page.result else [],
         "lot": _plain(state.lot),
         "label": state.label,
@@ -84,6 +86,8 @@ def _plan(page: PrepPage) -> Iterator[str]:
         yield f"STALE: {page.stale}"
     wanted = f"{plan.target}, {plan.amount}; {plan.recipe}"
     yield f"planned  {_at(state.planned_at)} by {state.planned_by}: {wanted}"
+    for part in plan.parts:
+        yield f"vessel   {page.part_words(part)}"
     place = f"place    vessel {plan.vessel}, balance {plan.balance}, enclosure {plan.enclosure}"
     yield f"{place}, tolerance ± {plan.tolerance_percent} %"
     for what, key, container in (
@@ -112,7 +116,19 @@ def _plan(page: PrepPage) -> Iterator[str]:
         yield f"step     {state.step + 1} of {len(state.steps)}: {state.current.name}"
 
 
-DOSE = ("entry", "at", "who", "content", "container", "display", "added mg", "in vessel mg", "how", "state")
+DOSE = (
+    "entry",
+    "at",
+    "who",
+    "content",
+    "container",
+    "vessel",
+    "display",
+    "added mg",
+    "in vessel mg",
+    "how",
+    "state",
+)
 READ = ("entry", "at", "step", "what", "display", "within")
 HANDLED = ("entry", "at", "who", "what", "step", "open", "note", "state")
 NOTE = ("entry", "at", "who", "for entries", "gloves", "present", "how")
@@ -129,7 +145,9 @@ def _doses(page: PrepPage) -> list[tuple[str, ...]]:
         state += [d.reason] if d.reason else []
         out.append(
             (
-                str(d.entry), _at(d.at), d.person, d.content, d.container, d.shown, f"{d.net_mg:.7g}",
+                str(d.entry), _at(d.at), d.person, d.content, d.container, d.vessel if d.part else "",
+                d.shown,
+                f"{d.net_mg:.7g}",
                 f"{d.total_mg:.7g}", d.source, "; ".join(state),
             )
         )  # fmt: skip
@@ -188,20 +206,27 @@ def _changes(page: PrepPage) -> list[tuple[str, ...]]:
 
 
 def _result(page: PrepPage, *, budget: bool) -> Iterator[str]:
+    for result in page.vessels or page.results[-1:]:
+        yield from _result_of(page, result, budget=budget)
+    for old in page.results[:-1]:
+        yield f"  before, entry {old.entry}: {old.value} {old.unit}, u {old.u}"
+
+
+def _result_of(page: PrepPage, result: ResultShown, *, budget: bool) -> Iterator[str]:
     from store.queries import by_hand
     from store.units import figure, rounded
 
-    result = page.result
-    if result is None:
-        return
+    where = page.vessel_of(result)
     yield ""
-    yield "result"
-    if result.value and result.u:
+    yield f"result of {where}" if where else "result"
+    if result.value and not float(result.value):
+        yield "  blank: nothing was added"
+    elif result.value and result.u:
         value, u = rounded(float(result.value), float(result.u))
         yield f"  {value} {result.unit}, standard uncertainty {u} {result.unit}"
     else:
         yield f"  {result.value or 'no value was written'} {result.unit}, without an uncertainty"
-    if result.value and result.U and result.k:
+    if result.value and result.U and result.k and float(result.u):
         expanded = rounded(float(result.value), float(result.U))[1]
         dof = f", effective degrees of freedom {figure(float(result.dof), 4)}" if result.dof else ""
         yield f"  expanded uncertainty U {expanded} {result.unit} (k = {figure(float(result.k), 4)}){dof}"
@@ -211,8 +236,6 @@ def _result(page: PrepPage, *, budget: bool) -> Iterator[str]:
         yield f"  remark: {remark}"
     if result.lot:
         yield f"  made lot {result.lot.get('id', '')}, expiry {result.lot.get('expiry', '') or 'none'}"
-    for old in page.results[:-1]:
-        yield f"  before, entry {old.entry}: {old.value} {old.unit}, u {old.u}"
     sums = by_hand.sums(result)
     yield from _section(
         "sums",
@@ -253,10 +276,11 @@ def _cautions(page: PrepPage, *, texts: bool) -> Iterator[str]:
 
 def _ending(page: PrepPage) -> Iterator[str]:
     state = page.state
-    if state.label:
-        yield ""
-        yield "label"
-        yield from (f"  | {line}" for line in state.label.splitlines())
+    for label in [v.label for v in page.vessels] or [state.label]:
+        if label:
+            yield ""
+            yield "label"
+            yield from (f"  | {line}" for line in label.splitlines())
     if state.material:
         yield f"given up; material: {state.material}"
     rows = [

@@ -170,17 +170,30 @@ def preps(
 @click.argument("prep")
 @click.option("--budget", is_flag=True, help="Every component, and the sum as a hand calculator follows it.")
 @click.option("--cautions", is_flag=True, help="The caution texts as they were shown.")
+@click.option("--covariance", is_flag=True, help="Of several levels: values and covariance, for a fit.")
 @click.option("--log", "journal", is_flag=True, help="Every entry of the journal about it.")
 @format_option
 @click.pass_context
-def show(ctx: click.Context, prep: str, budget: bool, cautions: bool, journal: bool, output: str) -> None:
+def show(
+    ctx: click.Context,
+    prep: str,
+    budget: bool,
+    cautions: bool,
+    covariance: bool,
+    journal: bool,
+    output: str,
+) -> None:
     """Show one prep: its plan, every dose as shown, the sums, the result, who did what and when."""
     from store.queries import preps as past
     from tui.cli import prep_page
 
     with open_record(ctx) as record:
         page = past.page(record, prep)
-    if output == "json":
+    if covariance:
+        from tui.cli import levels
+
+        emit(levels.data(page) if output == "json" else levels.rows(page), output)
+    elif output == "json":
         emit(prep_page.as_data(page), output)
     elif output == "csv":
         emit(*_csv_of(page, budget=budget))

@@ -231,7 +231,8 @@ def _end(view: StepView, guide: "Guide") -> StepView:
         return replace(view, body=("Given up.", f"Material: {state.material}"), keys=leave)
     extra = outcome.result_lines(state)
     if guide.finished:
-        lot = f"Closed. Lot {state.lot.get('id', '')}, status {state.lot.get('status', '')}."
+        made = ", ".join(str(part.lot.get("id", "")) for part in state.each)
+        lot = f"Closed. Lot {made}, status {state.lot.get('status', '')}."
         return replace(view, body=(lot,), extra=extra, keys=leave)
     return replace(
         view,

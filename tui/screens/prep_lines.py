@@ -6,6 +6,7 @@ from typing import Any
 
 from store.hazards import families
 from store.model.words import StepName
+from store.procedure.state import DoseDone
 from store.queries import by_hand, classified
 from store.queries.page import PrepPage
 from store.queries.results import ResultShown
@@ -49,6 +50,7 @@ def _plan(page: PrepPage, at: Callable[[str], str]) -> Iterator[str]:
     yield f"status    {state.status}{step}"
     yield f"planned   {at(state.planned_at)} by {state.planned_by}"
     yield f"wanted    {plan.target}, {plan.amount}; {plan.recipe}; ± {plan.tolerance_percent} %"
+    yield from (f"vessel    {page.part_words(part)}" for part in plan.parts)
     yield f"place     vessel {plan.vessel}, balance {plan.balance}, enclosure {plan.enclosure}"
     for what, key, container in (
         ("solute", "lot", plan.container),
@@ -74,6 +76,11 @@ def _hazards(taken: Mapping[str, Any]) -> str:
     return " ".join((str(taken.get("signal_word") or ""), *codes)).strip() or "none classified"
 
 
+def _into(dose: DoseDone) -> str:
+    """Say what was dosed; of several vessels also into which."""
+    return f"{dose.content} to {dose.vessel}" if dose.part else dose.content
+
+
 def _weighed(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator[str]:
     doses = []
     for d in page.state.doses:
@@ -83,7 +90,7 @@ def _weighed(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator[s
         said += [d.reason] if d.reason else []
         net = f"{figure(d.net_mg, 7)} mg"
         doses.append(
-            (str(d.entry), at(d.at)[11:], d.person, d.content, d.shown, net, d.source, "; ".join(said))
+            (str(d.entry), at(d.at)[11:], d.person, _into(d), d.shown, net, d.source, "; ".join(said))
         )
     names = ("entry", "at", "who", "dosed", "display", "added", "how", "state")
     yield from tabled(names, doses, width)
@@ -96,21 +103,27 @@ def _weighed(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator[s
 
 
 def _result(page: PrepPage, width: int) -> Iterator[str]:
-    result = page.result
-    if result is None:
-        return
+    for result in page.vessels or page.results[-1:]:
+        yield from (f"{page.vessel_of(result)}:",) if result.part else ()
+        yield from _result_of(result, width)
+    for old in page.results[:-1]:
+        yield f"before, entry {old.entry}: {old.value} {old.unit}, u {old.u}"
+
+
+def _result_of(result: ResultShown, width: int) -> Iterator[str]:
     for line in _value(result):
         yield from wrapped((line,), width, indent="  ")
     for remark in result.remarks:
         yield from wrapped((f"· {remark}",), width, indent="  ")
-    for old in page.results[:-1]:
-        yield f"before, entry {old.entry}: {old.value} {old.unit}, u {old.u}"
     for s in by_hand.sums(result):
         yield from wrapped((f"{s.what} = {s.formula}",), width, indent="    ")
         yield f"    = {figure(s.gives, 9)} {s.unit}"
 
 
 def _value(result: ResultShown) -> Iterator[str]:
+    if not float(result.value):
+        yield "blank: nothing was added"
+        return
     value, u = rounded(float(result.value), float(result.u))
     yield f"{value} {result.unit}, standard uncertainty {u} {result.unit}"
     if result.U:
@@ -124,9 +137,13 @@ def _value(result: ResultShown) -> Iterator[str]:
 
 
 def _budget(page: PrepPage, width: int) -> Iterator[str]:
-    result = page.result
-    if result is None or not result.budget:
-        return
+    for result in page.vessels or page.results[-1:]:
+        if result.budget:
+            yield from (f"{page.vessel_of(result)}:",) if result.part else ()
+            yield from _budget_of(result, width)
+
+
+def _budget_of(result: ResultShown, width: int) -> Iterator[str]:
     yield from wrapped((f"u² is the sum of the squared parts, in {result.unit}.",), width)
     rows = [
         (
@@ -205,9 +222,9 @@ def _cautions(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator[
 
 def _ending(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator[str]:
     state = page.state
-    yield from (f"  | {line}" for line in wrapped(state.label.splitlines(), width - 4))
-    if state.lot:
-        lot = state.lot
+    for label in [v.label for v in page.vessels] or [state.label]:
+        yield from (f"  | {line}" for line in wrapped(label.splitlines(), width - 4))
+    for lot in [v.lot for v in page.vessels] or ([state.lot] if state.lot else []):
         yield f"made lot {lot.get('id', '')}, expiry {lot.get('expiry', '') or 'none'}"
     if state.material:
         yield from wrapped((f"given up; material: {state.material}",), width)
