@@ -2,6 +2,8 @@
 
 import sys
 import termios
+from importlib import import_module
+from threading import Thread
 from typing import ClassVar
 
 from textual import events
@@ -14,10 +16,15 @@ from store.actions import people
 from store.queries import registers
 from tui.screens.bench import BenchScreen
 from tui.screens.desk import Desk
-from tui.screens.first_run import FirstRunScreen
 from tui.screens.sign_in import SignInScreen
 from tui.screens.too_small import TooSmallScreen, too_small
 from tui.theme import THEMES, WithoutColour, chosen
+
+
+def _load_the_rest() -> None:
+    """Import what comes after the sign-in while the person types the id."""
+    for name in BEHIND_THE_SIGN_IN:
+        import_module(name)
 
 
 def _answers(terminal: int) -> bool:
@@ -29,9 +36,22 @@ def _answers(terminal: int) -> bool:
     return True
 
 
+BEHIND_THE_SIGN_IN = (
+    "store.record.projection",
+    "store.queries.due",
+    "store.queries.setup",
+    "tui.screens.bench_rows",
+    "tui.guide.connected",
+    "tui.screens.step",
+)
+"""What the first screen does without and the next ones need; half a second of imports."""
+
+
 class TarebookApp(App[None]):
     """One terminal at one record."""
 
+    CSS_PATH: ClassVar = ["screens/frame.tcss", "screens/sign_in.tcss", "screens/bench.tcss"]
+    """Of the first screens; each one that came by itself would have all parsed again."""
     ENABLE_COMMAND_PALETTE = False
     TITLE = "Tarebook"
     BINDINGS: ClassVar = [("ctrl+q", "quit_unless_open", "leave")]
@@ -42,7 +62,9 @@ class TarebookApp(App[None]):
         self._terminal = (
             sys.__stdin__.fileno() if sys.__stdin__ is not None and sys.__stdin__.isatty() else None
         )
-        self._wanted = theme
+        for one in THEMES:
+            self.register_theme(one)
+        self.theme = chosen(theme, no_colour=self.no_color, colours=self.console.color_system)
         self._last_key_s = desk.monotonic()
         if self.no_color:
             # The framework would show greys.
@@ -51,14 +73,14 @@ class TarebookApp(App[None]):
 
     def on_mount(self) -> None:
         """Show the sign-in, or begin a record that has nobody yet."""
-        for theme in THEMES:
-            self.register_theme(theme)
-        self.theme = chosen(self._wanted, no_colour=self.no_color, colours=self.console.color_system)
         self.push_screen(BenchScreen(self.desk))
         if registers.rows(self.desk.record, "person"):
             self.push_screen(SignInScreen(self.desk))
         else:
+            from tui.screens.first_run import FirstRunScreen
+
             self.push_screen(FirstRunScreen(self.desk))
+        self.call_after_refresh(Thread(target=_load_the_rest, name="load", daemon=True).start)
         self._mind_size(self.size)
         self.set_interval(1.0, self._idle)
 
@@ -94,7 +116,7 @@ class TarebookApp(App[None]):
         if self.desk.person is None or not self._may_lock():
             return
         # The lock would come to lie over the screen that says what is needed, and nobody could read it.
-        if isinstance(self.screen, SignInScreen | FirstRunScreen | TooSmallScreen):
+        if isinstance(self.screen, SignInScreen | TooSmallScreen):
             return
         minutes = float(self.desk.settings()["lock_minutes"])
         if self.desk.monotonic() - self._last_key_s > 60.0 * minutes:

@@ -1,9 +1,7 @@
 """Signing in and out, and PINs."""
 
-from store import events as ev
 from store.actions.acting import Acting
 from store.errors import NotAllowed, NotFound, PinRefused
-from store.model.registers import Person
 from store.model.words import Role
 from store.queries import registers
 from store.record import people
@@ -23,15 +21,19 @@ def sign_in(record: Record, id: str, pin: str, *, how: str = "sign in") -> Actin
     except NotFound:
         # An unknown id is not written down: it may be a PIN typed into the wrong field.
         raise PinRefused("This id and PIN do not fit: type the id again.") from None
+    from store.events import SignedIn
+
     people.check_pin(record, id, pin, purpose=how)
-    record.append(ev.SignedIn(who=id, how=how), person=id, subject=f"person:{id}")
+    record.append(SignedIn(who=id, how=how), person=id, subject=f"person:{id}")
     return Acting(record, id, who.roles)
 
 
 def sign_out(acting: Acting, *, how: str = "sign out") -> None:
     """Write who signed out."""
+    from store.events import SignedOut
+
     acting.record.append(
-        ev.SignedOut(who=acting.person, how=how), person=acting.person, subject=f"person:{acting.person}"
+        SignedOut(who=acting.person, how=how), person=acting.person, subject=f"person:{acting.person}"
     )
 
 
@@ -59,10 +61,13 @@ def first_keeper(record: Record, *, id: str, name: str, pin: str) -> Acting:
     """
     if registers.rows(record, "person", retired=True):
         raise NotAllowed("This record has people already: a keeper enters further ones.")
+    from store.events import Registered
+    from store.model.registers import Person
+
     row = Person(id=id, name=name, roles=(Role.KEEPER,))
     with record.immediate():
         record.append(
-            ev.Registered(register="person", id=id, row=row.to_body(), reason="first keeper"),
+            Registered(register="person", id=id, row=row.to_body(), reason="first keeper"),
             person=id,
             subject=f"person:{id}",
         )

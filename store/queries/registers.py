@@ -1,14 +1,18 @@
 """What stands in the site's registers now."""
 
+from __future__ import annotations
+
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from store.errors import NotFound
-from store.model.registers import REGISTERS, LocalRule, Person
 from store.model.settings import SETTINGS
 from store.record.record import Record
+
+if TYPE_CHECKING:
+    from store.model.registers import LocalRule, Person
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +137,8 @@ def settings(record: Record) -> dict[str, str]:
 
 def person(record: Record, id: str) -> Person:
     """Give a person who may still work here, or say why not."""
+    from store.model.registers import Person
+
     found = row(record, "person", id)
     who, today = Person.from_body(found.row), record.due_now().date().isoformat()
     if found.retired or (who.left and who.left < today):
@@ -156,6 +162,8 @@ def rules_for(
     record: Record, *, step: str, substances: tuple[str, ...], families: tuple[str, ...]
 ) -> tuple[LocalRule, ...]:
     """Give the local rules that stand for a step, by number."""
+    from store.model.registers import LocalRule
+
     out = []
     for found in rows(record, "rule"):
         rule = LocalRule.from_body(found.row)
@@ -182,6 +190,8 @@ def _row(found: Mapping[str, Any]) -> RegisterRow:
 
 def _nearest(record: Record, register: str, id: str) -> str:
     from difflib import get_close_matches
+
+    from store.model.registers import REGISTERS
 
     if register not in REGISTERS:
         return f"; registers are {', '.join(REGISTERS)}"

@@ -1,20 +1,25 @@
 """What a record is asked: entries, heads, rows, where a prep stands. Nothing here writes."""
 
+from __future__ import annotations
+
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlite_utils import Database
 
 from store.errors import NotFound
-from store.events import Entry
-from store.procedure.state import PrepState
 from store.record import schema
 from store.record.faults import ours
 from store.record.journal import Head, read_line
-from store.record.projection import Projection
+
+if TYPE_CHECKING:
+    from store.events import Entry
+    from store.procedure.state import PrepState
+    from store.record.projection import Projection
 
 Row = Mapping[str, Any]
 
@@ -27,7 +32,13 @@ class Asking:
         self._db, self._now = db, now
         self._conn = db.conn
         self._depth = 0
-        self._projection = Projection(self._conn, self._of_prep)
+
+    @cached_property
+    def _projection(self) -> Projection:
+        """What folds entries; made on first use, since a question to the tables needs none."""
+        from store.record.projection import Projection
+
+        return Projection(self._conn, self._of_prep)
 
     def now(self) -> datetime:
         """Give the time, aware of its offset."""

@@ -4,14 +4,18 @@ Change anything here, or what the projection writes, and `VERSION` rises by one:
 anew when they are opened.
 """
 
+from __future__ import annotations
+
 import json
 import sqlite3
-from dataclasses import MISSING, Field
-from typing import Any
+from dataclasses import MISSING
+from typing import TYPE_CHECKING, Any
 
-from store.model.registers import REGISTERS, columns
 from store.record.apart_shape import APART, BEHIND, FINDABLE, SEARCH
 from store.record.schema import KEPT
+
+if TYPE_CHECKING:
+    from dataclasses import Field
 
 VERSION = 7
 
@@ -201,6 +205,8 @@ def _column(field: Field[Any]) -> str:
 
 def view(register: str) -> str:
     """Give the view of one register: its fields as columns, lists as JSON text."""
+    from store.model.registers import columns
+
     fields = ",\n    ".join(_column(f) for f in columns(register) if f.name != "id")
     return (
         f"CREATE VIEW {register} AS SELECT id,\n    {fields},\n"
@@ -211,6 +217,8 @@ def view(register: str) -> str:
 
 def statements() -> tuple[str, ...]:
     """Give all that makes the derived part of a file."""
+    from store.model.registers import REGISTERS
+
     return (*TABLES, *FINDABLE, *(view(register) for register in REGISTERS))
 
 

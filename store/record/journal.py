@@ -4,14 +4,18 @@ A line is JSON with sorted keys, no blanks, UTF-8. The digest of an entry is SHA
 entry before it (64 hex digits; 64 zeros before the first), a newline, and the line.
 """
 
+from __future__ import annotations
+
 import json
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import sha256
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from store.errors import BadInput, RecordTooNew
-from store.events import KINDS, Entry, Event, load
+
+if TYPE_CHECKING:
+    from store.events import Entry, Event
 
 _ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
@@ -83,6 +87,9 @@ def read_line(number: int, line: str | bytes, digest: str) -> Entry:
     RecordTooNew
         Its kind, or the version of its body, is unknown here.
     """
+    # Here, and not above: who only opens a record and asks its tables needs no kind of entry.
+    from store.events import KINDS, Entry, load
+
     content = json.loads(line)
     kind, version = content["kind"], content["v"]
     known = KINDS.get(kind)

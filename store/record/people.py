@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from datetime import datetime
 from hashlib import scrypt, sha256
 
-from store import events as ev
 from store.errors import BadInput, NotFound, PinRefused
 from store.record.record import Record
 
@@ -35,6 +34,8 @@ def set_pin(record: Record, person: str, pin: str, *, by: str, n: int = N) -> No
     NotFound
         Nobody of this id in the register.
     """
+    from store.events import PinSet
+
     if not (4 <= len(pin) <= 12 and pin.isascii() and pin.isdigit()):
         raise BadInput("A PIN is 4 to 12 digits: type it again.")
     if not _works_here(record, person):
@@ -43,7 +44,7 @@ def set_pin(record: Record, person: str, pin: str, *, by: str, n: int = N) -> No
     hashed = scrypt(pin.encode(), salt=salt, n=n, r=R, p=P)
     with record.immediate():
         digest = digest_of_credential(person, salt, n, R, P, hashed)
-        entry = record.append(ev.PinSet(who=person, digest=digest), person=by, subject=f"person:{person}")
+        entry = record.append(PinSet(who=person, digest=digest), person=by, subject=f"person:{person}")
         record.keep_credential(person, salt, n, R, P, hashed, entry.entry)
 
 
@@ -67,7 +68,9 @@ def check_pin(record: Record, person: str, pin: str, purpose: str = "sign in") -
     if found is not None and _works_here(record, person):
         if hmac.compare_digest(typed, hashed):
             return
-        record.append(ev.PinRefused(who=person, purpose=purpose), person=person, subject=f"person:{person}")
+        from store.events import PinRefused as Refusal
+
+        record.append(Refusal(who=person, purpose=purpose), person=person, subject=f"person:{person}")
     wait_s = waits_s(record, person)
     then = f" in {wait_s:.0f} s" if wait_s > 0 else ""
     raise PinRefused(f"This id and PIN do not fit: type the id again{then}.", wait_s)

@@ -1,19 +1,23 @@
 """The record: open it, append to it, ask it. The only way an entry gets into the file."""
 
+from __future__ import annotations
+
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from store.errors import MovedOn, RecordDamaged, RecordTooNew
-from store.events import ClockStepped, Entry, Event
 from store.record import derived, schema, upgrade
 from store.record.asking import Asking
 from store.record.connect import check_is_record, connect, new_file
 from store.record.faults import ours
 from store.record.journal import digest_of, line_of, read_line
+
+if TYPE_CHECKING:
+    from store.events import Entry, Event
 
 CLOCK_SLACK = timedelta(minutes=1)
 """A clock that stands further back than this against the last entry is itself an entry."""
@@ -174,6 +178,8 @@ class Record(Asking):
             number, digest, at = self._last()
             now = self._now()
             if number and (back := datetime.fromisoformat(at) - now) > CLOCK_SLACK:
+                from store.events import ClockStepped
+
                 stepped = ClockStepped(back_s=f"{back.total_seconds():.0f}")
                 digest = self._write(stepped, number + 1, digest, now, person, "record").digest
                 number += 1

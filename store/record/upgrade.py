@@ -4,7 +4,6 @@ import platform
 import sqlite3
 from typing import TYPE_CHECKING
 
-from store.events import RecordBegun
 from store.record import derived, schema
 
 if TYPE_CHECKING:
@@ -36,6 +35,8 @@ def _version(name: str) -> str:
 
 def begin(record: "Record", *, site: str) -> None:
     """Lay out an empty file and write its first entry."""
+    from store.events import RecordBegun
+
     with record.transaction():
         record._conn.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
         _steps(record, 0)

@@ -1,19 +1,23 @@
 """The bench: what is owed, open, due, expiring; a digit goes there, a letter to the desk's other screens."""
 
+from __future__ import annotations
+
 from collections.abc import Callable, Sequence
 from datetime import timedelta
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from store.errors import NotAllowed, StoreError
 from store.model.words import Role
-from store.queries import due, registers, setup
+from store.queries import registers
 from tui import commands, theme
 from tui.guide.keys import Choose, Chosen, Intent, Mode, Note, Scanned, Spill
-from tui.screens import bench_rows
 from tui.screens.desk import Desk
 from tui.screens.frame import PadScreen, wrapped
 from tui.widgets.footer import pairs
 from tui.widgets.lines import Lines, visible
+
+if TYPE_CHECKING:
+    from tui.screens.bench_rows import Place
 
 CLOCK_BACK = timedelta(minutes=1)
 """A clock further back than this against the last entry is said."""
@@ -54,7 +58,7 @@ class BenchScreen(PadScreen[None]):
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
-        self._places: dict[int, bench_rows.Place] = {}
+        self._places: dict[int, Place] = {}
         self._before = ""
         """Who stood here last."""
         self._lacks = False
@@ -94,6 +98,10 @@ class BenchScreen(PadScreen[None]):
         """Draw what is owed, open, due, expiring."""
         if self.desk.person is None or not self.is_mounted:
             return
+        # Here: the sign-in is on the screen sooner, and `tui.app` loads these behind it.
+        from store.queries import due
+        from tui.screens import bench_rows
+
         record, who = self.desk.record, self.desk.person
         head = [*self._head(), *self._missing()]
         bench = due.bench(record, who.person)
@@ -122,6 +130,8 @@ class BenchScreen(PadScreen[None]):
 
     def _missing(self) -> Sequence[str]:
         """What a first prep still needs, while there has been none."""
+        from store.queries import setup
+
         any_prep = self.desk.record.query("SELECT 1 FROM prep LIMIT 1")
         left = () if any_prep else setup.missing(self.desk.record)
         self._lacks = bool(left)
@@ -163,7 +173,7 @@ class BenchScreen(PadScreen[None]):
         except StoreError as refusal:
             self.say(refusal)
 
-    def _go(self, place: bench_rows.Place) -> None:
+    def _go(self, place: Place) -> None:
         if place.kind == "prep":
             self.desk.acting.must(Role.OPERATOR)
             from tui.screens.step import StepScreen
@@ -189,12 +199,13 @@ class BenchScreen(PadScreen[None]):
     def _scanned(self, text: str) -> None:
         """A label of a prep leads to the prep, whatever its state."""
         from store.queries import preps
+        from tui.screens.bench_rows import Place
 
         found = preps.past(self.desk.record, text=text, limit=2)
         if len(found) != 1:
             self.say(f"{visible(text)} names no one prep: p finds preps, r finds containers and lots.")
         elif found[0].status == "open":
-            self._go(bench_rows.Place("prep", found[0].prep))
+            self._go(Place("prep", found[0].prep))
         else:
             from tui.screens.prep_page import PrepPageScreen
 

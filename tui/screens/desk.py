@@ -1,17 +1,21 @@
 """What every screen stands on: the record, who is signed in, time and chance."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from random import Random
+from typing import TYPE_CHECKING
 
 from store.actions.acting import Acting
 from store.errors import NotAllowed
 from store.queries import registers
 from store.record.record import Record
-from tui.guide.connected import guide_of
-from tui.guide.guide import Guide
+
+if TYPE_CHECKING:
+    from tui.guide.guide import Guide
 
 
 @dataclass(slots=True)
@@ -60,4 +64,6 @@ class Desk:
 
     def guide(self, prep: str) -> Guide:
         """Give the guide of a prep for the person who is signed in, with the balance of its plan."""
+        from tui.guide.connected import guide_of
+
         return guide_of(self.acting, prep, monotonic=self.monotonic, chance=self.chance, seed=self.seed)
