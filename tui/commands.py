@@ -74,6 +74,9 @@ SET_UP = Command("set_up", "u", "set up", "What a first prep still needs, one th
 SEARCH = Command(
     "search", "f", "find", "Preps, lots, substances, notes and people by number, name, CAS or word.", "desk"
 )
+SEVERAL = Command(
+    "several", "s", "dilution, series", "Plan a dilution in steps, or a series of levels with blanks.", "desk"
+)
 ROUTES = Command(
     "routes", "d", "dilution routes", "Design a dilution: steps, uncertainty, waste, openings.", "desk"
 )
@@ -213,6 +216,7 @@ ALL: tuple[Command, ...] = (
     REGISTERS,
     SEARCH,
     SET_UP,
+    SEVERAL,
     ROUTES,
     ME,
     CHECK,

@@ -17,6 +17,7 @@ INTERRUPTIONS = (ev.Resumed, ev.IncidentNoted, ev.WentBack)
 @dataclass
 class _Dose:
     entry: int
+    vessel: str
     content: str
     base: int
     shown_mg: float
@@ -90,7 +91,9 @@ def audit(entries: Iterable[ev.Entry]) -> Audit:
             if not bases:
                 out.fault(entry, "nothing was tared")
             out.doses.append(entry.entry)
-            doses.append(_Dose(entry.entry, event.content, len(bases) - 1, mass_mg(event.shown)))
+            doses.append(
+                _Dose(entry.entry, event.vessel, event.content, len(bases) - 1, mass_mg(event.shown))
+            )
         elif isinstance(event, ev.Corrected):
             for dose in doses:
                 if dose.entry == event.entry:
@@ -102,17 +105,21 @@ def audit(entries: Iterable[ev.Entry]) -> Audit:
                 out.owed.discard(event.entry)
         else:
             _open_and_owed(out, entry)
-        out.totals_mg = _totals(doses, bases)
-        if isinstance(event, ev.Dosed) and abs(out.totals_mg[event.content] - float(event.total_mg)) > 1e-6:
-            out.fault(entry, f"total {event.total_mg}, the readings say {out.totals_mg}")
+        in_each = _totals(doses, bases)
+        out.totals_mg = {}
+        for (_, content), mg in in_each.items():
+            out.totals_mg[content] = out.totals_mg.get(content, 0.0) + mg
+        if (
+            isinstance(event, ev.Dosed)
+            and abs(in_each[event.vessel, event.content] - float(event.total_mg)) > 1e-6
+        ):
+            out.fault(entry, f"total {event.total_mg}, the readings say {in_each}")
         if isinstance(event, ev.PrepClosed | ev.Abandoned):
             out.closed = True
             if out.open or out.owed:
                 out.fault(entry, f"open: {out.open}, owed: {sorted(out.owed)}")
-        if isinstance(event, ev.PrepClosed):
-            for content in ("solid", "solvent"):
-                if out.totals_mg.get(content, 0.0) <= 0.0:
-                    out.fault(entry, f"a solution without {content}: {out.totals_mg}")
+        if isinstance(event, ev.PrepClosed) and not {"solvent"} < set(out.totals_mg):
+            out.fault(entry, f"a solution without one of its parts: {out.totals_mg}")
     out.standing = [d.entry for d in doses if d.counts]
     return out
 
@@ -136,13 +143,14 @@ def _open_and_owed(out: Audit, entry: ev.Entry) -> None:
         out.owed -= set(event.handlings)
 
 
-def _totals(doses: Iterable[_Dose], bases: list[float]) -> dict[str, float]:
+def _totals(doses: Iterable[_Dose], bases: list[float]) -> dict[tuple[str, str], float]:
     """A reading is cumulative since its zero: what a dose added is what the display went up by."""
     display = dict(enumerate(bases))
-    totals: dict[str, float] = {}
+    totals: dict[tuple[str, str], float] = {}
     for dose in doses:
         if dose.counts:
             added = dose.shown_mg - display.get(dose.base, 0.0)
-            totals[dose.content] = totals.get(dose.content, 0.0) + added
+            place = dose.vessel, dose.content
+            totals[place] = totals.get(place, 0.0) + added
             display[dose.base] = dose.shown_mg
     return totals

@@ -29,6 +29,7 @@ from tui.screens.incident_page import IncidentPageScreen
 from tui.screens.past_preps import PastPrepsScreen
 from tui.screens.person_page import PersonPageScreen
 from tui.screens.plan import PlanScreen
+from tui.screens.plan_several import PlanSeveralScreen
 from tui.screens.prep_page import PrepPageScreen, ReviewScreen
 from tui.screens.record_check import RecordCheckScreen
 from tui.screens.register_form import RegisterForm
@@ -119,6 +120,7 @@ SCREENS: Mapping[str, Shown] = {
     "past preps": Shown(PastPrepsScreen),
     "person page": Shown(lambda d: PersonPageScreen(d, "op-1")),
     "plan": Shown(PlanScreen, keys=("7", "7", "8")),
+    "plan several": Shown(PlanSeveralScreen, keys=("enter",)),
     "plan, refused": Shown(PlanScreen, keys=("x", "enter")),
     "prep page": Shown(lambda d: PrepPageScreen(d, PREP)),
     "review": Shown(lambda d: ReviewScreen(d, preps.page(d.record, PREP), accept=False), "re-1"),

@@ -12,7 +12,7 @@ from tempfile import mkdtemp
 from store.model.prep import Plan
 from store.record.backup import backup
 from store.record.record import Record
-from tests import site
+from tests import several, site
 from tui.guide.guide import Guide
 from tui.guide.player import Player
 
@@ -56,6 +56,8 @@ def moments(plan: Plan = site.PLAN, *, now: bool = False) -> Mapping[str, Moment
         clock.time.now_s = (datetime.now(UTC) - site.START).total_seconds() - 1800.0  # noqa: TID251
     found: dict[str, Moment] = {}
     with site.begin(folder / "made.tarebook", clock) as record:
+        if plan.parts:
+            several.begin(record)
         if now:
             for_a_process(record)
         prep = site.planned(record, plan)
@@ -82,7 +84,10 @@ def moments(plan: Plan = site.PLAN, *, now: bool = False) -> Mapping[str, Moment
 def for_a_process(record: Record) -> None:
     """Change the rows of the site to what a real process can be driven with."""
     numbers = {"op-1": "11", "op-2": "12", "so-1": "21"}
-    for register, row in site.ROWS:
+    known = {r["id"] for r in record.query("SELECT id FROM register_row")}
+    for register, row in (*site.ROWS, *several.ROWS):
+        if row["id"] not in known:
+            continue
         if register == "balance":
             site.put(record, register, row | {"source": "typed"})
         elif register == "lot":

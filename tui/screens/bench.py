@@ -39,6 +39,7 @@ class BenchScreen(PadScreen[None]):
         commands.REGISTERS,
         commands.SEARCH,
         commands.SET_UP,
+        commands.SEVERAL,
         commands.ROUTES,
         commands.ME,
         commands.CHECK,
@@ -222,6 +223,12 @@ class BenchScreen(PadScreen[None]):
             from tui.screens.plan import PlanScreen
 
             self.app.push_screen(PlanScreen(self.desk))
+        elif key == commands.SEVERAL.key:
+            if Role.OPERATOR not in self.desk.acting.roles:
+                raise NotAllowed(f"{self.desk.acting.person} is no operator: an operator plans a prep.")
+            from tui.screens.plan_several import PlanSeveralScreen
+
+            self.app.push_screen(PlanSeveralScreen(self.desk))
         elif key == commands.PAST.key:
             from tui.screens.past_preps import PastPrepsScreen
 
