@@ -11,13 +11,14 @@ import sqlite3
 from dataclasses import MISSING
 from typing import TYPE_CHECKING, Any
 
+from store.record import views
 from store.record.apart_shape import APART, BEHIND, FINDABLE, SEARCH
 from store.record.schema import KEPT
 
 if TYPE_CHECKING:
     from dataclasses import Field
 
-VERSION = 7
+VERSION = 8
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (
@@ -219,7 +220,7 @@ def statements() -> tuple[str, ...]:
     """Give all that makes the derived part of a file."""
     from store.model.registers import REGISTERS
 
-    return (*TABLES, *FINDABLE, *(view(register) for register in REGISTERS))
+    return (*TABLES, *FINDABLE, *(view(register) for register in REGISTERS), *views.statements())
 
 
 def objects() -> dict[str, str]:
