@@ -85,7 +85,7 @@ def _frame(guide: "Guide") -> StepView:
         place=place(state),
         step=step_line(state),
         hazards=hazards(guide),
-        said=guide.said or alarm or guide.link_says,
+        said=" ".join(dict.fromkeys(filter(None, (guide.said, alarm, guide.link_says)))),
         glove_left=glove_left,
         alarm=alarm,
         done=guide.finished,

@@ -206,7 +206,7 @@ def dose(guide: "Guide", act: Act) -> None:
         raise BadInput(
             "Type what the display shows, then Enter."
             if not live(guide)
-            else "Nothing comes from the balance."
+            else guide.link_says or "Nothing comes from the balance: type what it shows."
         )
     text, steady = now.text, now.steady is not False
     state = guide.state.here

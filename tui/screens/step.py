@@ -1,5 +1,9 @@
 """The working screen: one prep, one person, a keypad."""
 
+import gc
+from dataclasses import replace
+from math import floor
+
 from rich.cells import cell_len
 from textual import events
 from textual.app import ComposeResult
@@ -56,6 +60,9 @@ class StepScreen(KeyPad[None]):
 
     def on_mount(self) -> None:
         """Begin to ask the balance."""
+        # What stands by now stays: searching all of it for garbage would hold a key up for a tenth of a second.
+        gc.collect()
+        gc.freeze()
         self.set_interval(1 / HZ, self._beat)
         self._beat()
 
@@ -108,14 +115,18 @@ class StepScreen(KeyPad[None]):
         """Show what is typed so far."""
         if line != self._line:
             self._line = line
-            self._draw(self._view or self.guide.view())
+            if self._view is None:
+                self._beat()
+            else:
+                self._draw_typed(self._view, max(20, self.size.width - 2))
 
     def _beat(self) -> None:
         self.guide.poll()
         self.guide.by_itself.beat(self.guide)
-        view = self.guide.view()
+        view = _whole_seconds(self.guide.view())
         if view != self._view:
-            if what := bells.pattern(self._view, view, wanted=self._bells()):
+            what = bells.pattern(self._view, view, wanted=bells.PATTERNS)
+            if what and what in self._bells():
                 self._ring(what)
             self._view = view
             self._draw(view)
@@ -151,14 +162,18 @@ class StepScreen(KeyPad[None]):
         self._lines("#hazards", hazards)
         self._lines("#short", () if view.page else view.short)
         self.query_one("#body", Lines).show(self._body(view, width))
-        digits = self.query_one("#digits", BigDigits)
-        digits.display = view.live is not None
-        if view.live is not None:
-            begun = self._begun(view)
-            digits.show(begun or view.live.shown, view.live.unit, "typing" if begun else view.live.word)
-        self.query_one("#below", Lines).show(self._below(view, width))
+        self.query_one("#digits", BigDigits).display = view.live is not None
+        self._draw_typed(view, width)
         self.query_one("#said", Lines).show(wrap(view.said, width) if view.said else ("",))
         self.query_one("#keys", KeyFooter).show(_keys(view))
+
+    def _draw_typed(self, view: StepView, width: int) -> None:
+        """Draw what follows a key that is typed, and nothing else: it must be there at once."""
+        if view.live is not None:
+            begun = self._begun(view)
+            word = "typing" if begun else view.live.word
+            self.query_one("#digits", BigDigits).show(begun or view.live.shown, view.live.unit, word)
+        self.query_one("#below", Lines).show(self._below(view, width))
 
     def _lines(self, id: str, lines: tuple[str, ...]) -> None:
         """Show lines, or give their room to what needs it: a caution page takes all of 24 rows."""
@@ -205,6 +220,16 @@ class StepScreen(KeyPad[None]):
             typed = "•" * len(self._line) if view.secret else self._line
             lines += ["", f"{prompt}: {typed}{CURSOR}"]
         return tuple(clip(line, width) for line in lines)
+
+
+def _whole_seconds(view: StepView) -> StepView:
+    """Give a view whose clocks stand on whole seconds: a screen that looks the same is not drawn again."""
+    return replace(
+        view,
+        open_for=None if view.open_for is None else floor(view.open_for),
+        left_today=None if view.left_today is None else floor(view.left_today),
+        glove_left=None if view.glove_left is None else floor(view.glove_left),
+    )
 
 
 def _where(view: StepView, width: int) -> tuple[str, ...]:

@@ -1,7 +1,7 @@
 """Big digits: what the display shows, legible from two metres, with the unit and the word beside it."""
 
-from rich.text import Text
 from textual import events
+from textual.content import Content
 from textual.widgets import Static
 
 from tui.widgets.lines import visible
@@ -102,4 +102,4 @@ class BigDigits(Static):
         last = len(lines) - 1
         lines[last] = lines[last].ljust(self.LEFT + right) + f"  {beside}"
         lines[last // 2] = lines[last // 2].ljust(self.LEFT + right) + (f"  {word}" if last else f"   {word}")
-        self.update(Text("\n".join(lines)))
+        self.update(Content("\n".join(lines)), layout=False)  # its height is given, whatever it shows

@@ -5,6 +5,7 @@ from textual.message_pump import MessagePump
 from textual.screen import Screen, ScreenResultType
 
 from tui.guide.keys import Act, Intent, KeyMachine, Mode
+from tui.widgets.near import NearCompositor
 
 _PASTED_KEYS = {"\r": "enter", "\n": "ctrl+j", "\t": "tab", "\x7f": "backspace", "\x1b": "escape"}
 LONGEST_PASTE = 2000
@@ -81,6 +82,7 @@ class KeyPad(Screen[ScreenResultType]):
 
     def __init__(self, *, machine: KeyMachine | None = None, id: str | None = None) -> None:
         super().__init__(id=id)
+        self._compositor = NearCompositor()
         self.keys = Keys(self, machine)
         self.pressed_s = 0.0
         """When the last key was pressed: the idle lock counts from it."""

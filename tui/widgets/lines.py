@@ -2,9 +2,10 @@
 
 import unicodedata
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 from rich.cells import cell_len
-from rich.text import Text
+from textual.content import Content
 from textual.widgets import Static
 
 _PICTURES = {n: chr(0x2400 + n) for n in range(32)} | {0x7F: "\u2421"}
@@ -13,6 +14,7 @@ _HIDING = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 """General categories that print nothing, turn the direction of writing, or mean nothing."""
 
 
+@lru_cache(maxsize=4096)
 def visible(text: str) -> str:
     """Give a line with controls, directions and other hidden signs made visible.
 
@@ -103,5 +105,13 @@ class Lines(Static):
         """Show these lines; a line end inside one becomes visible, not a new line."""
         shown = tuple(visible(line) for line in lines)
         if shown != self._lines:
+            # Laying the whole screen out anew costs more than all else that a key does: only when a height
+            # may have changed.
+            fits = len(shown) == len(self._lines) and self._fits(self._lines) and self._fits(shown)
             self._lines = shown
-            self.update(Text("\n".join(shown)))
+            self.update(Content("\n".join(shown)), layout=not fits)
+
+    def _fits(self, lines: Sequence[str]) -> bool:
+        """Whether no line is broken into two."""
+        width = self.content_size.width
+        return all(cell_len(line) <= width for line in lines)
