@@ -60,7 +60,7 @@ class StepScreen(KeyPad[None]):
 
     def on_mount(self) -> None:
         """Begin to ask the balance."""
-        # What stands by now stays: searching all of it for garbage would hold a key up for a tenth of a second.
+        # What stands by now stays: to search all of it for garbage would hold a key up for 0.1 s.
         gc.collect()
         gc.freeze()
         self.set_interval(1 / HZ, self._beat)
