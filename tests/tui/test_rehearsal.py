@@ -4,7 +4,9 @@ import json
 import statistics
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
+from random import Random
 
 import pytest
 from click.testing import CliRunner
@@ -18,6 +20,9 @@ from store.record.record import Record
 from tests import site
 from tests.tui import desks, rehearsed, snap
 from tui.__main__ import main
+from tui.cli import demo_site
+from tui.guide.connected import guide_of
+from tui.guide.player import OwnTime, Player
 from tui.screens.register_row import RegisterRowScreen
 
 
@@ -148,3 +153,24 @@ async def test_the_persons_page_shows_rehearsals_and_how_they_become_training(tm
         assert "2 rehearsals, the last on 2026-03-02: open " in shown
         assert "scatter" in shown
         assert "`weigh_solid: 2026-03-02 to`" in shown
+
+
+def test_the_sample_site_can_rehearse_and_its_demo_has_one_to_look_at(tmp_path: Path) -> None:
+    clock = demo_site.DemoClock(lambda: site.START)
+    clock.fixed = site.START
+    with demo_site.begin(tmp_path / "demo.tarebook", now=clock) as record:
+        plans = [(person, plan) for person, _, plan in demo_site.plans() if plan.rehearsal]
+        ((person, plan),) = plans
+        prep = planning.write(demo_site.sign_in(record, person), plan)
+        before = lots.stock(record, plan.container)
+        time = OwnTime()
+        guide = guide_of(demo_site.sign_in(record, person), prep, monotonic=time, chance=Random(3), seed=3)
+        player = Player(guide, time=time, chance=Random(3), show=lambda view: None)
+        while not guide.finished:
+            clock.fixed = site.START + timedelta(seconds=time())
+            player.turn()
+        (done,) = rehearsals.done(record)
+        assert (done.person, done.prep) == (person, prep)
+        assert done.open_s > 0
+        assert lots.stock(record, plan.container) == before
+        assert rehearsals.practice((done,))[0].rehearsals == 1
