@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
-from store.errors import MovedOn, RecordDamaged, RecordTooNew
+from store.errors import BadInput, MovedOn, RecordDamaged, RecordTooNew
 from store.record import derived, schema, upgrade
 from store.record.asking import Asking
 from store.record.connect import check_is_record, connect, new_file
@@ -184,6 +184,31 @@ class Record(Asking):
                 digest = self._write(stepped, number + 1, digest, now, person, "record").digest
                 number += 1
             return self._write(event, number + 1, digest, now, person, subject)
+
+    def append_all(self, happened: Iterable[tuple[Event, str, str]]) -> int:
+        """Write many entries in one transaction, and give the number of the last: all of them, or none.
+
+        Each is an event, who did it, and its subject, at the time that the clock then gives; they come in the
+        order in which they happened. Nothing is checked against what a person saw: for histories brought in
+        whole, not for acts.
+
+        Raises
+        ------
+        BadInput
+            The clock goes back.
+        """
+        with self.immediate():
+            number, digest, at = self._last()
+            last = datetime.fromisoformat(at)
+            for event, person, subject in happened:
+                now = self._now()
+                if now < last:
+                    raise BadInput(
+                        f"Entry {number + 1} is earlier than the one before: put them in order."
+                    )
+                number, last = number + 1, now
+                digest = self._write(event, number, digest, now, person, subject).digest
+        return number
 
     def _write(
         self, event: Event, number: int, before: str, at: datetime, person: str, subject: str

@@ -1,0 +1,126 @@
+"""A laboratory of ten years through the record's own bulk path: make, verify, rebuild, ask; run by hand.
+
+`pytest -m bench -s tests/bench/test_bench_lab.py`. TAREBOOK_BENCH_DOSES says how many doses (1 000 000 unless
+told otherwise: 5.5 million entries, 5 GB of disk, two hours or more to make and as long to verify), and
+TAREBOOK_BENCH_FOLDER keeps the record between runs.
+"""
+
+import io
+import os
+import time
+import tracemalloc
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from store.exchange import exports
+from store.queries import due, exposures, lots, preps, search
+from store.record.record import Record
+from store.record.verify import verify
+from tests.bench import lab
+
+pytestmark = pytest.mark.bench
+
+DOSES = int(os.environ.get("TAREBOOK_BENCH_DOSES", "1000000"))
+LONGEST_S = 0.1
+
+QUESTIONS: dict[str, Callable[[Record], Any]] = {
+    "exposure log, everybody, first page": lambda r: exposures.of(r),
+    "exposure log, one person, ten years, first page": lambda r: exposures.of(r, person="op-3"),
+    "exposure log, a substance and what holds it": lambda r: exposures.of(r, substance="S5"),
+    "exposure log, a lot and all made of it": lambda r: exposures.of(r, lot="L5-0"),
+    "one person, a hazard family, 90 days": lambda r: exposures.of(
+        r, person="op-3", family="CMR_1", since="2025-10-01", until="2025-12-31"
+    ),
+    "sums, everybody, all time": lambda r: exposures.totals(r, "all"),
+    "sums, everybody, all time, by month": lambda r: exposures.totals(r, "month"),
+    "sums, everybody, all time, by person": lambda r: exposures.totals(r, "person"),
+    "sums, everybody, all time, by substance": lambda r: exposures.totals(r, "substance"),
+    "sums, everybody, all time, by family": lambda r: exposures.totals(r, "family"),
+    "past preps, first page": lambda r: preps.past(r),
+    "past preps of a substance": lambda r: preps.past(r, substance="S5"),
+    "one prep's whole page": lambda r: preps.page(r, "P-7F3A-000100"),
+    "trace of a lot": lambda r: lots.trace(r, "L5-0"),
+    "what is left of a container": lambda r: lots.stock(r, "L5-0-1"),
+    "search for a word": lambda r: search.find(r, "substance 77"),
+    "the bench": lambda r: due.bench(r, "op-3"),
+}
+
+
+@pytest.fixture(scope="module")
+def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    kept = os.environ.get("TAREBOOK_BENCH_FOLDER")
+    folder = Path(kept) if kept else tmp_path_factory.mktemp("lab")
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f"lab-{DOSES}.tarebook"
+    if not path.exists():
+        part = path.with_suffix(".part")
+        for end in ("", "-wal", "-shm"):
+            part.with_name(part.name + end).unlink(missing_ok=True)
+        begun = time.perf_counter()
+        record = lab.make(part, doses=DOSES)
+        entries = record.head().entry
+        record.close()
+        part.rename(path)
+        print(f"\nmade {entries} entries in {time.perf_counter() - begun:.0f} s")
+    return path
+
+
+@pytest.fixture
+def record(path: Path) -> Iterator[Record]:
+    with Record.open(path, now=lab.Time(), terminal="7F3A", write=False) as record:
+        yield record
+
+
+@pytest.mark.parametrize("name", list(QUESTIONS))
+def test_each_question_answers_within_100_ms(record: Record, name: str) -> None:
+    best = float("inf")
+    for _ in range(5):
+        begun = time.perf_counter()
+        QUESTIONS[name](record)
+        best = min(best, time.perf_counter() - begun)
+    print(f"\n{name:50} {best * 1000:7.2f} ms")
+    assert best < LONGEST_S
+
+
+def test_an_export_of_all_handlings_takes_no_more_memory_than_a_tenth_of_it(record: Record) -> None:
+    def peak(since: str) -> tuple[int, int]:
+        tracemalloc.start()
+        rows = exports.write(
+            record, "exposures", _Nowhere(), made_by="so-1", wanted=exports.Wanted(since=since)
+        )
+        _, most = tracemalloc.get_traced_memory()
+        tracemalloc.stop()
+        return rows, most
+
+    few, all_ = peak("2025"), peak("")
+    print(f"\n{few[0]} rows {few[1] / 1e6:.1f} MB, {all_[0]} rows {all_[1] / 1e6:.1f} MB")
+    assert all_[0] > 5 * few[0]
+    assert all_[1] < 1.5 * few[1] + 2_000_000
+
+
+class _Nowhere(io.StringIO):
+    def write(self, text: str) -> int:
+        return len(text)
+
+
+def test_chain_and_tables_verify(path: Path) -> None:
+    for chain_only in (True, False):
+        begun = time.perf_counter()
+        found = verify(path, chain_only=chain_only)
+        took_s = time.perf_counter() - begun
+        what = "chain" if chain_only else "chain and tables"
+        print(
+            f"\n{what}: {found.entries} entries in {took_s:.1f} s, {path.stat().st_size / 1e6:.0f} MB on disk"
+        )
+        assert found.ok
+
+
+def test_the_tables_are_made_anew(path: Path) -> None:
+    with Record.open(path, now=lab.Time(), terminal="7F3A") as record:
+        begun = time.perf_counter()
+        record.rebuild()
+        print(f"\nrebuilt in {time.perf_counter() - begun:.0f} s")
+        assert record.query("SELECT count(*) AS n FROM dose")[0]["n"] == DOSES // lab.DOSES * lab.DOSES

@@ -1,0 +1,62 @@
+"""Histories brought in whole: one transaction, the chain and the tables as if each entry came by itself."""
+
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from store import events as ev
+from store.errors import BadInput
+from store.queries import exposures
+from store.record.record import Record
+from store.record.verify import verify
+from tests.bench import lab
+
+DOSES = 40
+
+
+def test_a_laboratory_in_bulk_verifies_and_counts_every_dose(tmp_path: Path) -> None:
+    path = tmp_path / "lab.tarebook"
+    with lab.make(path, doses=DOSES, chunk=3) as record:
+        assert record.query("SELECT count(*) AS n FROM dose")[0]["n"] == DOSES
+        (every,) = exposures.totals(record, "all")
+        assert every.handlings == 3 * DOSES // lab.DOSES
+        dates = record.query("SELECT min(day) AS first, max(day) AS last FROM handling")[0]
+        assert dates["last"] > "2024-12"
+        assert dates["first"] == lab.FIRST.isoformat()
+    found = verify(path)
+    assert found.ok, found.faults
+
+
+def test_in_bulk_or_one_by_one_gives_the_same_journal(tmp_path: Path) -> None:
+    def started(name: str) -> tuple[Record, lab.Story]:
+        clock = lab.Time()
+        record = Record.create(tmp_path / name, now=clock, terminal="7F3A", site="River Laboratory")
+        return record, lab.Story(record.head().entry, clock, 2)
+
+    bulk, story = started("bulk.tarebook")
+    bulk.append_all(story.told(range(2)))
+    single, story = started("single.tarebook")
+    for event, person, subject in story.told(range(2)):
+        single.append(event, person=person, subject=subject)
+    lines = "SELECT entry, line, digest FROM journal WHERE entry > 1"
+    with bulk, single:
+        assert [dict(r)["line"] for r in bulk.query(lines)] == [dict(r)["line"] for r in single.query(lines)]
+
+
+def test_bulk_writes_all_or_nothing_and_never_back_in_time(tmp_path: Path) -> None:
+    clock = lab.Time()
+    with Record.create(tmp_path / "r.tarebook", now=clock, terminal="7F3A", site="") as record:
+        before = record.head()
+        note = ev.TextKept(digest="d", text="t", what="rule")
+
+        def told() -> Iterator[lab.Happened]:
+            yield note, "ke-1", "record"
+            clock.at -= timedelta(minutes=5)
+            yield note, "ke-1", "record"
+
+        with pytest.raises(BadInput, match="earlier"):
+            record.append_all(told())
+        assert record.head() == before
+        assert record.query("SELECT count(*) AS n FROM kept_text")[0]["n"] == 0
