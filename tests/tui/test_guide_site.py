@@ -299,3 +299,90 @@ def test_a_vessel_that_is_off_its_tare_set_is_not_taken_for_it(
     act = next(a for step in state.steps for a in step.acts if a.what == "vessel")
     assert pan.expectation(state, act).holds(12034.52 + off_mg) == fits
     assert pan.expectation(state, act).holds(12034.52 - off_mg) == fits
+
+
+# ---- labels at every act ----
+
+
+@pytest.mark.parametrize("by_number", [False, True])
+@pytest.mark.parametrize(
+    ("label", "says", "right"),
+    [
+        ("V-17", "Right: V-17 is a vessel, vial 20 mL", True),
+        ("C-1", "Right: C-1 is potassium dichromate, lot KD-2", True),
+        ("KD-2", "Right lot: KD-2 is a lot of potassium dichromate; the container of this step is C-1", True),
+        ("V-18", "Wrong label: V-18 is a vessel, vial 50 mL. This step names C-1 and V-17", False),
+        ("WB-1", "Wrong label: WB-1 is water, lot W-3", False),
+        ("W-3", "Wrong label: W-3 is a lot of water", False),
+    ],
+)
+def test_a_label_scanned_at_any_act_is_told_for_what_it_is_and_does_nothing(
+    record: Record, clock: site.TestClock, label: str, says: str, right: bool, by_number: bool
+) -> None:
+    """At the opening a scanned line comes by itself; where a reading is asked for, it comes as one."""
+    site.put(record, "vessel", {"id": "V-18", "name": "vial 50 mL", "capacity": "50 mL"})
+    guide = site.guide(record, site.planned(record), clock)
+    walk(guide, clock, "dose" if by_number else "open", "weigh_solid")
+    before = record.head()
+    guide.take(keys.Typed(label) if by_number else keys.Scanned(label))
+    assert says in guide.said
+    assert guide.refused != right
+    assert record.head() == before
+    assert guide.typed_reading == ""
+
+
+@pytest.mark.parametrize(
+    ("label", "says"),
+    [("KD-2", "KD-2 is a lot of potassium dichromate"), ("V-17", "V-17 is a vessel, vial 20 mL")],
+)
+def test_at_the_comparison_a_lot_or_a_vessel_does_not_stand_for_the_container(
+    record: Record, clock: site.TestClock, label: str, says: str
+) -> None:
+    guide = at_compare(record, clock)
+    before = record.head()
+    guide.take(keys.Scanned(label))
+    assert guide.said == f"{says}: scan the label of container C-1."
+    assert record.head() == before
+
+
+def test_a_wedge_at_the_screen_s_keys_selects_the_container_by_its_label_alone(
+    record: Record, clock: site.TestClock
+) -> None:
+    guide = at_compare(record, clock)
+    machine = keys.KeyMachine()
+    machine.expect(guide.expect())
+    for n, key in enumerate((*"C-1", "enter")):
+        for intent in machine.feed(key, 10.0 + n / 500):
+            guide.take(intent)
+    assert guide.state.answers["0/compare"] == "scanned C-1"
+
+
+# ---- the foot switch ----
+
+
+def test_between_acknowledgements_choices_and_told_numbers_a_foot_switch_is_enough(
+    record: Record, clock: site.TestClock
+) -> None:
+    """Every other act of a whole prep on a live balance takes Enter alone, while another hand doses."""
+    guide = site.guide(record, site.planned(record), clock)
+    machine = keys.KeyMachine()
+    player = Player(guide, time=clock.time, chance=Random(3), show=lambda view: None)
+    by_foot = 0
+    while not guide.finished:
+        clock.time.pass_(2.0)
+        for _ in range(20):
+            clock.time.pass_(0.25)
+            guide.poll()
+        mode = guide.expect()
+        act = guide.state.act
+        dosing = act is not None and act.kind == ActKind.DOSE and not isinstance(player._portion(), keys.Act)
+        told = isinstance(mode, keys.Number) and not mode.live
+        if isinstance(mode, keys.Page | keys.Choose) or told or (dosing and not guide.on_page):
+            player.turn()
+            continue
+        machine.expect(mode)
+        (intent,) = machine.press("enter", clock.time())
+        guide.take(intent)
+        by_foot += 1
+    assert by_foot > 20
+    assert guide.state.result

@@ -10,7 +10,7 @@ from store.model.words import ActKind
 from store.procedure import pan
 from store.procedure.recipes import COMPARE
 from store.procedure.warned import MET
-from tui.guide import exposure, keys, weigh
+from tui.guide import exposure, keys, scanning, weigh
 from tui.guide.asks import Ask, choose
 
 if TYPE_CHECKING:
@@ -46,6 +46,8 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
     act = weigh.current(guide)
     seen = guide.state.last_entry
     match act.kind, intent:
+        case ActKind.READ | ActKind.DOSE, keys.Typed(text) if scanning.is_label(guide, text):
+            scanning.scanned(guide, text)
         case ActKind.ANSWER, keys.Chosen(number):
             _answer(guide, act, number)
         case ActKind.NOTE, keys.Chosen(number):

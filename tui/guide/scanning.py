@@ -1,6 +1,7 @@
-"""A scanned label: at the comparison it answers for the plan's container, and says what any other one is."""
+"""A scanned label: at the comparison it answers for the plan's container; anywhere it is told what it is."""
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 from store.actions import steps
 from store.errors import NotFound
@@ -14,16 +15,24 @@ if TYPE_CHECKING:
 
 
 def scans(guide: "Guide") -> bool:
-    """Whether a scanned label answers the open act."""
-    act = guide.state.act
-    return act is not None and act.key.partition(":")[0] == COMPARE and not guide.asks and not guide.on_page
+    """Whether a scanned label says something here."""
+    return guide.state.act is not None and not guide.asks and not guide.on_page
+
+
+def is_label(guide: "Guide", text: str) -> bool:
+    """Whether a line typed where a reading is asked for is a label of the registers instead."""
+    label = text.strip()
+    return any(c.isalpha() for c in label) and any(_row(guide, kind, label) for kind in _KINDS)
 
 
 def scanned(guide: "Guide", text: str) -> None:
     """Take the label of the plan's container, and refuse another one with what it is."""
     plan, label = guide.state.plan, text.strip()
     step, act = guide.state.current, guide.state.act
-    wanted = step.extra.get(f"container:{act.key}", "") if step is not None and act is not None else ""
+    if act is None or act.key.partition(":")[0] != COMPARE:
+        _beside(guide, label)
+        return
+    wanted = step.extra.get(f"container:{act.key}", "") if step is not None else ""
     wanted = wanted or plan.container
     if label == wanted:
         seen, answer = guide.state.last_entry, f"scanned {label}"
@@ -32,6 +41,9 @@ def scanned(guide: "Guide", text: str) -> None:
                 guide.acting, guide.prep, seen=seen, answer=answer, let_through=second
             )
         )
+        return
+    if _row(guide, "lot", label) or _row(guide, "vessel", label):
+        guide.refuse(f"{_what(guide, label)}: scan the label of container {wanted}.")
         return
     try:
         what = _named(guide, label)
@@ -42,6 +54,44 @@ def scanned(guide: "Guide", text: str) -> None:
         guide.refuse(f"{what}: the solvent of this plan. Scan container {wanted}.")
     else:
         guide.refuse(f"Wrong container: {what}. The plan names {wanted}. Put it back unopened.")
+
+
+_KINDS = ("container", "vessel", "lot")
+
+
+def _row(guide: "Guide", kind: str, id: str) -> Mapping[str, Any] | None:
+    try:
+        return registers.body(guide.acting.record, kind, id)
+    except NotFound:
+        return None
+
+
+def _what(guide: "Guide", label: str) -> str:
+    """Say what a label of the registers is."""
+    if _row(guide, "container", label):
+        return _named(guide, label)
+    if vessel := _row(guide, "vessel", label):
+        return f"{label} is a vessel, {vessel['name']}"
+    lot = _row(guide, "lot", label) or {}
+    name = registers.body(guide.acting.record, "substance", str(lot["substance"])).get("name", "")
+    return f"{label} is a lot of {name}"
+
+
+def _beside(guide: "Guide", label: str) -> None:
+    """Say whether a label belongs to the open step; it does no act, which the step's own key does."""
+    step = guide.state.current
+    if step is None or not any(_row(guide, kind, label) for kind in _KINDS):
+        guide.refuse(f"{plain(label)} is in no register: no container, no vessel, no lot.")
+        return
+    here = [id for id in (step.container, step.vessel) if id]
+    lot = _row(guide, "container", step.container) if step.container else None
+    if label in here:
+        guide.said = f"Right: {_what(guide, label)}, as this step names it."
+    elif lot is not None and lot["lot"] == label:
+        guide.said = f"Right lot: {_what(guide, label)}; the container of this step is {step.container}."
+    else:
+        names = f"This step names {' and '.join(here)}" if here else "This step names no label"
+        guide.refuse(f"Wrong label: {_what(guide, label)}. {names}. Put it back unopened.")
 
 
 def _named(guide: "Guide", container: str) -> str:
