@@ -203,9 +203,7 @@ class Record(Asking):
             for event, person, subject in happened:
                 now = self._now()
                 if now < last:
-                    raise BadInput(
-                        f"Entry {number + 1} is earlier than the one before: put them in order."
-                    )
+                    raise BadInput(f"Entry {number + 1} is earlier than the one before: put them in order.")
                 number, last = number + 1, now
                 digest = self._write(event, number, digest, now, person, subject).digest
         return number

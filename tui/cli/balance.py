@@ -1,8 +1,10 @@
 """`tarebook balance`: which ports there are, what a balance sends, and how it is."""
 
 from collections.abc import Callable
+from pathlib import Path
 from queue import Empty, SimpleQueue
 from time import monotonic
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,6 +12,10 @@ from store.errors import BadInput, BalanceError
 from tui.balance.stream import Heard
 from tui.cli import balance_health
 from tui.cli.output import OneSentence, Row, emit, format_option
+
+if TYPE_CHECKING:
+    from tui.balance.link import Link
+    from tui.balance.settings import Manner
 
 
 @click.group(cls=OneSentence, no_args_is_help=True)
@@ -54,12 +60,8 @@ def listen(
 ) -> None:
     """Show each raw line, and what was read from it or why it was refused. Ends with Ctrl+C."""
     from store.units import UNITS, unit_of
-    from tui.balance.link import Link
-    from tui.balance.serial_line import open_port as open_serial
-    from tui.balance.settings import Manner, wire
-    from tui.balance.tcp import open_port as open_tcp
+    from tui.balance.settings import Manner
 
-    spoken = wire(port)
     known = unit_of(unit) if unit else None
     if known is not None and known not in UNITS["mass"]:
         raise BadInput(f"{unit!r} is no unit of mass: write mg or g.")
@@ -70,21 +72,97 @@ def listen(
         unstable_mark=unstable or None,
     )
     queue: SimpleQueue[Heard] = SimpleQueue()
-    over_tcp = spoken.tcp is not None
-    link = Link(
-        spoken.place,
-        "tcp" if over_tcp else "serial",
-        spoken,
-        how,
-        open_tcp if over_tcp else open_serial,
-        heard=queue.put,
-    )
+    link = _link(port, how, queue)
     try:
         _show(link.state, queue, lines, seconds)
     except KeyboardInterrupt:
         click.echo()
     finally:
         link.close()
+
+
+@balance.command()
+@click.option("--port", default="", help="Listen here: place, then settings, as in the register.")
+@click.option(
+    "--from",
+    "file",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="Lines recorded before.",
+)
+@click.option("--unit", default="", help="Unit of its display, where its lines carry none.")
+@click.option(
+    "--seconds", type=click.FloatRange(1.0), default=20.0, show_default=True, help="Record so long."
+)
+@format_option
+def teach(port: str, file: Path | None, unit: str, seconds: float, output: str) -> None:
+    """Record some lines and propose the settings of the register row; nothing is written.
+
+    While it records, let the display rest, put something on, and let it rest again.
+    """
+    from store.units import UNITS, unit_of
+    from tui.balance.teach import propose
+
+    if bool(port) == (file is not None):
+        raise BadInput("Name the port to listen to with --port, or a file of recorded lines with --from.")
+    known = unit_of(unit) if unit else ""
+    if known and known not in UNITS["mass"]:
+        raise BadInput(f"{unit!r} is no unit of mass: write mg or g.")
+    lines = _recorded(port, seconds) if file is None else file.read_bytes().split(b"\n")
+    found = propose([line for raw in lines if (line := raw.strip(b"\r\n"))], unit=known)
+    proposed: Row = {
+        "unit": found.unit,
+        "readability": found.readability,
+        "stable_mark": found.stable_mark,
+        "unstable_mark": found.unstable_mark,
+        "port": " ".join(x for x in (port or "PORT", found.frame, "nounit" if found.nounit else "") if x),
+    }
+    if output == "json":
+        emit({**proposed, "read": found.read, "of": found.of, "remarks": list(found.remarks)}, output)
+        return
+    emit([{"field": k, "proposed": v or "(none)"} for k, v in proposed.items()], output)
+    if output == "table":
+        click.echo(f"With it {found.read} of {found.of} lines are read.")
+        for remark in found.remarks:
+            click.echo(f"  {remark}")
+        click.echo("Compare with the display itself, then enter it in the register of balances.")
+
+
+def _recorded(port: str, seconds: float) -> list[bytes]:
+    """Give the raw lines that a port sends in so many seconds."""
+    queue: SimpleQueue[Heard] = SimpleQueue()
+    link = _link(port, None, queue)
+    try:
+        monotonic_end = monotonic() + seconds
+        lines: list[bytes] = []
+        while (left := monotonic_end - monotonic()) > 0:
+            try:
+                lines.append(queue.get(timeout=min(left, 0.2)).raw)
+            except Empty:
+                continue
+        if not lines and (sentence := link.state()):
+            raise BalanceError(sentence)
+    finally:
+        link.close()
+    return lines
+
+
+def _link(port: str, how: "Manner | None", queue: SimpleQueue[Heard]) -> "Link":
+    """Begin to listen."""
+    from tui.balance.link import Link
+    from tui.balance.serial_line import open_port as open_serial
+    from tui.balance.settings import Manner, wire
+    from tui.balance.tcp import open_port as open_tcp
+
+    spoken = wire(port)
+    over_tcp = spoken.tcp is not None
+    return Link(
+        spoken.place,
+        "tcp" if over_tcp else "serial",
+        spoken,
+        how or Manner(),
+        open_tcp if over_tcp else open_serial,
+        heard=queue.put,
+    )
 
 
 def _show(
