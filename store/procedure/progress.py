@@ -100,10 +100,13 @@ def _went_back(state: PrepState, entry: ev.Entry, event: ev.WentBack) -> PrepSta
 
 
 def _part_again(state: PrepState, entry: ev.Entry, event: ev.WentBack) -> PrepState:
-    """Ask again what one part needs, from a step on; what only other parts need stays done."""
+    """Ask again what one part needs, from a step on; what only other parts need stays done.
+
+    What serves no part, such as cleaning, is asked again too: it comes after what is now done anew.
+    """
     done = set(state.done)
     for number, step in enumerate(state.steps[event.step :], event.step):
-        if event.part in step.parts:
+        if event.part in step.parts or (number > event.step and not step.parts):
             for act in step.acts:
                 if state.part_of(number, act) in ("", event.part):
                     done.discard((number, act.key))

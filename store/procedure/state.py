@@ -175,6 +175,9 @@ class PrepState:
     def here(self) -> "PrepState":
         """The part that the open act serves; the prep itself where it serves all."""
         key = self.part_of(self.step, self.act)
+        if not key and self.act is not None and self.act.what == "return":
+            # Off the pan comes the vessel that stood on it last in this step.
+            key = next((r.part for r in reversed(self.reads) if r.step == self.step and r.part), "")
         return self.part(key) if key and self.whole is None else self
 
     @property

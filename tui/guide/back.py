@@ -8,7 +8,7 @@ from store.actions.acting import LetThrough
 from store.actions.weighing import as_shown
 from store.model.words import ActKind
 from store.procedure import pan
-from tui.guide import exposure
+from tui.guide import anew, exposure
 from tui.guide.asks import Ask, choose, words
 from tui.guide.texts import ABANDON_REASONS, BACK_REASONS, DISCARD_REASONS, MATERIAL
 
@@ -28,7 +28,8 @@ def ask(guide: "Guide") -> Ask:
         if state.step:
             options.append(("earlier", "go back to the step before"))
         if any(d.counts for d in state.doses):
-            options.append(("discard", "discard what is in the vessel"))
+            several = "a vessel, and make it anew" if state.plan.parts else "the vessel"
+            options.append(("discard", f"discard what is in {several}"))
     if any(d.counts for d in state.doses):
         options.append(("correct", "correct the last accepted dose: it was misread"))
         options.append(("never", "the last accepted dose never happened"))
@@ -55,6 +56,10 @@ def _go_back(guide: "Guide", step: int) -> None:
 
 
 def _discard(guide: "Guide") -> None:
+    if guide.state.plan.parts:
+        anew.ask(guide)
+        return
+
     def write(reason: str) -> None:
         with guide.acting.record.immediate():
             amend.discard(guide.acting, guide.prep, seen=guide.state.last_entry, reason=reason)

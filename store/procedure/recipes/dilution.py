@@ -130,13 +130,12 @@ def _on_pan(basis: Rows, part: Part) -> Act:
     )
 
 
-def _return(last: Part) -> Act:
+def _return() -> Act:
     return act(
         "return",
         ActKind.READ,
         "Take the vessel off the pan, doors closed: the empty pan must come back to its zero.",
         "return",
-        part=last,
     )
 
 
@@ -156,7 +155,7 @@ def _aliquots(plan: Plan, basis: Rows, of: Sequence[Part]) -> Step:
         text = f"Dose solution of {name} from {where} into vessel {part.vessel}."
         acts.append(act("dose", ActKind.DOSE, text, "aliquot", part=part))
     closed = f"Close {where} and cap vessel {_names(of)}; the tip goes to the waste."
-    acts += [act("close", ActKind.CLOSE, closed, "container"), _return(of[-1]), note()]
+    acts += [act("close", ActKind.CLOSE, closed, "container"), _return(), note()]
     return Step(
         name=StepName.DOSE_LIQUID,
         acts=tuple(acts),
@@ -187,7 +186,7 @@ def _solvent(plan: Plan, basis: Rows, of: Sequence[Part], container: str) -> Ste
         )
     acts += [
         act("close", ActKind.CLOSE, "Cap the vessel; close the solvent container.", "vessel"),
-        _return(of[-1]),
+        _return(),
         note(),
     ]
     return Step(
