@@ -22,7 +22,7 @@ from store.model.words import ActKind, PrepStatus
 from store.procedure import outcome, pan
 from store.queries import registers
 from store.record.verify import verify
-from tests import site
+from tests import several, site
 from tests.tui import audit
 from tests.tui.prepared import moments, opened
 from tui.balance.rig import Rig
@@ -44,6 +44,8 @@ WORDS = ("a reason", "", "   ", "[bold]x[/]", "\u202eright", "longer " * 30)
 class Prep(RuleBasedStateMachine):
     """One prep at which anybody presses anything."""
 
+    plan = site.PLAN
+
     def __init__(self) -> None:
         super().__init__()
         self.folder = TemporaryDirectory()
@@ -51,7 +53,7 @@ class Prep(RuleBasedStateMachine):
 
     @initialize(data=st.data(), seed=st.integers(0, 999), live=st.booleans())
     def begin(self, data: st.DataObject, seed: int, live: bool) -> None:
-        moment = data.draw(st.sampled_from(list(moments().values())), label="moment")
+        moment = data.draw(st.sampled_from(list(moments(self.plan).values())), label="moment")
         self.clock, self.prep, self.chance = moment.clock(), moment.prep, Random(seed)
         self.record = opened(moment.copy(Path(self.folder.name) / "r.tarebook"), self.clock)
         self.doses: list[int] = []
@@ -207,6 +209,9 @@ class Prep(RuleBasedStateMachine):
             typed = (
                 act is not None and act.kind in (ActKind.READ, ActKind.DOSE) and not weigh.live(self.guide)
             )
+            self.guide.poll()
+            if self.guide.sample is not None and self.guide.sample.fault:
+                break  # what somebody typed lies on the pan and is too much for it: nothing comes to rest
             if typed and act is not None and not self.guide.asks and not self.guide.on_page:
                 self.read_by_eye(let)
             else:
@@ -216,7 +221,7 @@ class Prep(RuleBasedStateMachine):
         self.looked()
 
     def read_by_eye(self, right: bool) -> None:
-        state, act = self.guide.state, weigh.current(self.guide)
+        state, act = self.guide.state.here, weigh.current(self.guide)
         if act.kind == ActKind.DOSE:
             there = state.total_mg(act.what)
             window = outcome.window(state, act.what)
@@ -246,7 +251,7 @@ class Prep(RuleBasedStateMachine):
         state = self.record.prep_state(self.prep)
         assert [d.entry for d in state.doses] == found.doses
         assert [d.entry for d in state.doses if d.counts] == found.standing
-        for content in ("solid", "solvent"):
+        for content in ("solid", "aliquot", "solvent"):
             assert state.total_mg(content) == pytest.approx(found.totals_mg.get(content, 0.0), abs=1e-6)
         assert {h.entry for h in state.open_handlings} == ({found.open} if found.open else set())
         assert {h.entry for h in state.owed} == found.owed
@@ -268,6 +273,26 @@ SHORT = settings(
     max_examples=40, stateful_step_count=25, derandomize=True, deadline=None, print_blob=False,
     suppress_health_check=list(HealthCheck),
 )  # fmt: skip
+
+
+class Dilution(Prep):
+    """The same with a dilution in two steps."""
+
+    plan = several.dilution()
+
+
+class Series(Prep):
+    """The same with a series whose levels are dosed in one pass."""
+
+    plan = several.series("1 ug/g", "5 ug/g", blank=True)
+
+
+def test_whatever_is_pressed_the_rules_of_a_dilution_hold() -> None:
+    run_state_machine_as_test(Dilution, settings=settings(SHORT, max_examples=20))  # type: ignore[no-untyped-call] # hypothesis has none
+
+
+def test_whatever_is_pressed_the_rules_of_a_series_hold() -> None:
+    run_state_machine_as_test(Series, settings=settings(SHORT, max_examples=20))  # type: ignore[no-untyped-call] # hypothesis has none
 
 
 def test_whatever_is_pressed_the_rules_of_a_prep_hold() -> None:

@@ -48,7 +48,7 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
     match act.kind, intent:
         case ActKind.READ | ActKind.DOSE, keys.Typed(text) if scanning.is_label(guide, text):
             scanning.scanned(guide, text)
-        case ActKind.ANSWER, keys.Chosen(number):
+        case ActKind.ANSWER, keys.Chosen(number) if number <= len(act.choices):
             _answer(guide, act, number)
         case ActKind.NOTE, keys.Chosen(number):
             exposure.note(guide, number)
