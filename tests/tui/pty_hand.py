@@ -145,7 +145,7 @@ class Hand:
         if found := re.search(r"should show about (-?\d+\.\d+)", text):
             return found[1]
         if "Seal vessel" in text:
-            return f"{VESSEL_MG + 10_000:.2f}"
+            return f"{VESSEL_MG + 20_000:.2f}"
         if re.search(r"check weight of \d", text):
             return "20000.00"
         if "put the empty vessel" in text:
