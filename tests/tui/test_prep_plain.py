@@ -5,8 +5,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from click.testing import CliRunner, Result
 
+from store.model.prep import Plan
 from store.model.words import PrepStatus
 from store.procedure.state import PrepState
 from store.record.record import Record
@@ -147,3 +148,90 @@ def test_what_cannot_be_walked_is_refused_in_one_sentence(
     assert done.exit_code == 2
     assert says in done.output
     assert "Traceback" not in done.output
+
+
+# ---- planned from the shell ----
+
+OPTIONS = (
+    "--container", "C-1", "--target", "1.000 mg/g", "--amount", "10 g", "--solvent", "WB-1",
+    "--vessel", "V-17", "--balance", "B-1", "--enclosure", "E-1",
+)  # fmt: skip
+
+
+def new(place: Path, *words: str, typed: tuple[str, ...] = ()) -> Result:
+    argv = [
+        "--record",
+        str(place),
+        "prep",
+        "--plain",
+        "--new",
+        "--later",
+        "--as",
+        "op-1",
+        "--pin-stdin",
+        *words,
+    ]
+    lines = "".join(f"{line}\n" for line in (site.PINS["op-1"], *typed))
+    return CliRunner().invoke(main, argv, input=lines, env={"TAREBOOK_TERMINAL": "7F3A"})
+
+
+def plan_of(place: Path, prep: str) -> Plan:
+    with Record.open(place, now=site.TestClock(), terminal="7F3A", write=False) as record:
+        return record.prep_state(prep).plan
+
+
+def test_a_plan_given_as_options_is_explained_and_written(place: Path) -> None:
+    done = new(place, *OPTIONS)
+    assert done.exit_code == 0, done.output
+    for words in (
+        "weigh  10.01 mg of solid",
+        "minimum weight of B-1",
+        "steps  10:",
+        "P-7F3A-0002 is planned.",
+    ):
+        assert words in done.output
+    assert plan_of(place, "P-7F3A-0002") == site.PLAN
+
+
+def test_a_plan_is_asked_for_prompt_by_prompt_and_what_is_no_answer_is_asked_again(place: Path) -> None:
+    typed = ("C-77", "C-1", "1 %", "4 mmol/kg", "ten grams", "12 g", "WB-1", "V-17", "B-1", "E-1")
+    done = new(place, "--recipe", "solution, solvent first", typed=typed)
+    assert done.exit_code == 0, done.output
+    assert done.output.count("!! ") == 3
+    assert "C-1  potassium dichromate, lot KD-2" in done.output
+    made = plan_of(place, "P-7F3A-0002")
+    assert (made.target, made.amount, made.recipe) == ("4 mmol/kg", "12 g", "solution, solvent first")
+
+
+def test_what_stands_against_a_plan_is_let_through_by_a_second_person_at_the_prompt(place: Path) -> None:
+    few = [*OPTIONS]
+    few[few.index("10 g")] = "1 g"  # the solid comes below the minimum weight
+    refused = new(place, *few)
+    assert refused.exit_code == 2
+    assert "STOP, unless a second person lets it through" in refused.output
+    done = new(place, *few, typed=("so-1", site.PINS["so-1"], "checked together"))
+    assert done.exit_code == 0, done.output
+    assert "below the minimum weight" in done.output
+    with Record.open(place, now=site.TestClock(), terminal="7F3A", write=False) as record:
+        assert record.prep_state("P-7F3A-0002").let_through[0]["second"] == "so-1"
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ((*OPTIONS[2:], "--container", "C-77"), "C-77"),
+        ((*OPTIONS, "--recipe", "stirred"), "There is no recipe"),
+        ((*OPTIONS, "--rehearsal"), "rehearsal"),
+        ((PREP,), "is planned already"),
+        ((), "Broken off: nothing is planned"),
+    ],
+)
+def test_a_plan_that_cannot_be_is_refused_in_one_sentence_and_nothing_is_written(
+    place: Path, words: tuple[str, ...], says: str
+) -> None:
+    done = new(place, *words)
+    assert done.exit_code == 2, done.output
+    assert says in done.output
+    assert "Traceback" not in done.output
+    with Record.open(place, now=site.TestClock(), terminal="7F3A", write=False) as record:
+        assert len(record.query("SELECT 1 FROM prep")) == 1

@@ -2,15 +2,18 @@
 
 import sys
 import time
+from collections.abc import Mapping
 from random import SystemRandom
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from store.errors import BadInput, NotFound
+from tui.cli import new_prep
 from tui.cli.desk import acting, open_record
 
 if TYPE_CHECKING:
+    from store.actions.acting import Acting
     from store.record.record import Record
     from tui.guide.guide import Guide
     from tui.guide.view import StepView
@@ -24,20 +27,42 @@ SETTLE_S = 20.0
 @click.option(
     "--plain", is_flag=True, required=True, help="As lines of text; the screens start with `tarebook`."
 )
+@click.option("--new", is_flag=True, help="Plan one first: what is not given below is asked for.")
+@click.option("--later", is_flag=True, help="With --new: only plan it.")
+@new_prep.options
 @click.option("--as", "person", default="", help="Who does it.")
 @click.option("--pin-stdin", is_flag=True, help="Read the PIN from the first line of standard input.")
 @click.pass_context
-def prep(ctx: click.Context, prep: str, plain: bool, person: str, pin_stdin: bool) -> None:
-    """Go on with an open PREP as lines of text; without PREP the open ones are listed."""
+def prep(
+    ctx: click.Context,
+    /,
+    prep: str,
+    plain: bool,
+    new: bool,
+    later: bool,
+    person: str,
+    pin_stdin: bool,
+    **given: Any,
+) -> None:
+    """Go on with an open PREP as lines of text; without PREP the open ones are listed, or one is planned."""
     from store.model.words import Role
     from tui.guide.connected import guide_of
 
+    if not new and (later or any(given.values())):
+        raise BadInput("A plan is given only with --new.")
+    if new and prep:
+        raise BadInput(f"{prep} is planned already: leave --new out, or leave {prep} out.")
     with open_record(ctx, write=True) as record:
-        if not prep:
+        if not prep and not new:
             _list_open(record)
             return
         who = acting(record, person, pin_stdin=pin_stdin)
         who.must(Role.OPERATOR)
+        if new:
+            prep = _planned(who, given, pin_stdin=pin_stdin)
+            click.echo(f"{prep} is planned.")
+            if later:
+                return
         guide = guide_of(who, prep, monotonic=time.monotonic, chance=SystemRandom())
         try:
             _walk(guide)
@@ -46,6 +71,13 @@ def prep(ctx: click.Context, prep: str, plain: bool, person: str, pin_stdin: boo
         finally:
             if guide.balance is not None:
                 guide.balance.close()
+
+
+def _planned(who: "Acting", given: Mapping[str, Any], *, pin_stdin: bool) -> str:
+    try:
+        return new_prep.write(who, given, pin_stdin=pin_stdin)
+    except (click.Abort, KeyboardInterrupt, EOFError):
+        raise BadInput("Broken off: nothing is planned.") from None
 
 
 def _left(guide: "Guide") -> str:

@@ -18,6 +18,7 @@ from store.procedure.recipes import RECIPES
 from store.queries import preps, registers
 from store.units import number, quantity
 from tui.commands import BACK, DESIGN, EDIT, FIELDS, HELP, NEXT, Command
+from tui.guide import single_words
 from tui.guide.keys import Intent, Pause
 from tui.screens import pick, plan_words
 from tui.screens.desk import Desk
@@ -90,7 +91,7 @@ class PlanScreen(Framed[None]):
             self._explained = planning.explain(self.desk.acting, plan)
             shown.show(
                 plan_words.lines(
-                    (*plan_words.comes_to(self._explained, short=width < SHORT), "", *held), width
+                    (*single_words.comes_to(self._explained, short=width < SHORT), "", *held), width
                 )
             )
         except StoreError as refusal:

@@ -1,0 +1,50 @@
+"""What a plan of one vessel comes to, in words: for the plan screen and the shell."""
+
+from collections.abc import Mapping, Sequence
+
+from store.actions.planning import Explained
+from store.units import fixed
+from tui.guide.texts import TITLES
+
+
+def comes_to(found: Explained, *, short: bool) -> tuple[str, ...]:
+    """Say what stands against the plan, then masses, fill and minimum weight, and what else is to be known.
+
+    What stops it comes first, so that it is in sight however small the screen is.
+    """
+    aims, basis = found.aims, found.basis
+    solvent = basis["substances"][basis["solvent_lot"]["substance"]]["name"]
+    solid_mg, minimum_mg = float(aims["solid_mg"]), float(aims["minimum_mg"])
+    above = "above" if solid_mg >= minimum_mg else "BELOW"
+    out = [*_stops(found)]
+    out += [
+        f"weigh  {fixed(solid_mg, 2, 'mg')} of solid",
+        f"add    {fixed(float(aims['solvent_mg']) / 1000, 4, 'g')} of {solvent}",
+        f"gives  {aims['expected']}",
+        f"fill   {aims['fill_percent']} % of {found.plan.vessel}",
+        f"least  {minimum_mg:.2f} mg: the aim is {above} the minimum weight of {found.plan.balance}",
+    ]
+    if not short:
+        names = [TITLES[s.name].lower() for s in found.steps]
+        out += [
+            f"steps  {len(names)}: {', '.join(names)}",
+            *_factors(aims.get("factors", ())),
+            f"density of the solvent {aims['solvent_density_g_ml']} g/mL, {aims['solvent_density_source']}",
+        ]
+    return (*out, *(f"· {f.what}" for f in found.findings if not f.stop))
+
+
+def _factors(factors: Sequence[Mapping[str, str]]) -> tuple[str, ...]:
+    """From mass of solid to mass of analyte, each factor by its name; the assay alone stands elsewhere."""
+    if len(factors) < 2:
+        return ()
+    return ("content " + " × ".join(f"{f['value']} ({f['name']})" for f in factors),)
+
+
+def _stops(found: Explained) -> tuple[str, ...]:
+    stops = [f"✗ {what}" for what in found.stops]
+    if not stops:
+        return ()
+    if found.basis["settings"]["second_person"] == "yes":
+        return ("STOP, unless a second person lets it through:", *stops, "")
+    return ("STOP, this site lets nobody let it through:", *stops, "")
