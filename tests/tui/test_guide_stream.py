@@ -87,7 +87,7 @@ def test_the_creep_is_the_slope_of_a_known_drift_within_its_uncertainty() -> Non
     assert found is not None
     assert found.seen
     assert abs(found.mg_min - 0.36) < 3 * found.u_mg_min
-    assert found.words().startswith("creeping +0.3")
+    assert found.words().startswith("creep +0.3")
 
 
 def test_a_display_that_stands_still_creeps_by_no_more_than_its_rounding_hides() -> None:

@@ -45,7 +45,8 @@ def _act(view: StepView, guide: "Guide", act: Act) -> StepView:
         case ActKind.TELL:
             view = replace(view, prompt=f"{act.what}, {act.unit}")
         case ActKind.CONFIRM if act.what in acts.LABELS:
-            view = replace(view, extra=tuple(guide.label().splitlines()))
+            # Its edge is a line of its own on paper; on the screen it would be a page with nothing on it.
+            view = replace(view, extra=tuple(guide.label().rstrip("-\n").splitlines()))
         case ActKind.CONFIRM if step_waits(guide):
             return _waiting(view, guide, act)
         case _:

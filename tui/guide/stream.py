@@ -33,14 +33,14 @@ class Creep:
         return abs(self.mg_min) > 2.0 * self.u_mg_min
 
     def words(self) -> str:
-        """Say it for the screen.
+        """Say it for the screen, short enough for the line of what is still to go.
 
         >>> Creep(0.12, 0.01, 20.0).words(), Creep(0.004, 0.01, 20.0).words()
-        ('creeping +0.120 mg/min', 'no creep over 0.020 mg/min')
+        ('creep +0.120 mg/min', 'creep < 0.020 mg/min')
         """
         if self.seen:
-            return f"creeping {self.mg_min:+.3f} mg/min"
-        return f"no creep over {2.0 * self.u_mg_min:.3f} mg/min"
+            return f"creep {self.mg_min:+.3f} mg/min"
+        return f"creep < {2.0 * self.u_mg_min:.3f} mg/min"
 
 
 class Stream:
