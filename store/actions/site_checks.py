@@ -103,6 +103,9 @@ def _setting(row: Setting, known: Known) -> Iterator[BadField]:
     elif kind.kind == "yesno":
         if row.value not in ("yes", "no"):
             yield BadField("value", f"{row.id} is {plain(row.value)}: write yes or no.")
+    elif kind.kind == "choice":
+        if row.value not in kind.words:
+            yield BadField("value", f"{row.id} is {plain(row.value)}: write {' or '.join(kind.words)}.")
     elif kind.kind == "words":
         wrong = [w for w in kind.words_of(row.value) if w not in kind.words]
         if wrong:

@@ -10,6 +10,10 @@ BELLS = ("steady", "inside", "refused", "time")
 TAKEN = ("readings", "doses")
 
 
+LOCAL = "local"
+"""Times in the zone of the computer."""
+
+
 @dataclass(frozen=True, slots=True)
 class SettingKind:
     """One setting: what it means, and its default."""
@@ -18,7 +22,7 @@ class SettingKind:
     default: str
     what: str
     kind: str = "number"
-    """number, whole, yesno, words (parted by commas) or text"""
+    """number, whole, yesno, choice (one of `words`), words (parted by commas) or text"""
     low: str = ""
     """Least and greatest value that fit; a number only."""
     high: str = ""
@@ -150,6 +154,13 @@ SETTINGS: Mapping[str, SettingKind] = {
         SettingKind("pressure_hpa", "1013.25", "air pressure, where none is told", low="600", high="1100"),
         SettingKind("humidity_percent", "50", "relative humidity, where none is told", low="0", high="100"),
         SettingKind("emergency", "", "the site's own emergency numbers, on top of the spill card", "text"),
+        SettingKind(
+            "times",
+            LOCAL,
+            "clock times on screens and in the shell: local, or UTC as they are stored; days stay local",
+            "choice",
+            words=(LOCAL, "UTC"),
+        ),
         SettingKind("bell", "yes", "ring the terminal bell", "yesno"),
         SettingKind(
             "bell_for",

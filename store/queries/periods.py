@@ -1,6 +1,7 @@
 """Periods as a person types them: a day, a month or a year, each end included."""
 
-from datetime import date, datetime, timedelta
+from contextvars import ContextVar
+from datetime import date, datetime, timedelta, tzinfo
 
 from store.errors import BadDate
 from store.units import plain
@@ -105,6 +106,21 @@ def days_from(day: str, today: date) -> int:
     return (date.fromisoformat(day[:10]) - today).days
 
 
-def local(at: str) -> datetime:
-    """Give a stored time in the local zone of this machine."""
-    return datetime.fromisoformat(at).astimezone()
+def local(at: str, zone: tzinfo | None = None) -> datetime:
+    """Give a stored time in a zone; without one in that of `show_in`, else of this machine.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> local("2026-03-02T08:00:00+00:00", UTC).isoformat()
+    '2026-03-02T08:00:00+00:00'
+    """
+    return datetime.fromisoformat(at).astimezone(zone or _SHOWN.get())
+
+
+_SHOWN: ContextVar[tzinfo | None] = ContextVar("shown in", default=None)
+
+
+def show_in(zone: tzinfo | None) -> None:
+    """Say in which zone a command shows times from here on."""
+    _SHOWN.set(zone)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import UTC, tzinfo
 from typing import TYPE_CHECKING, Any
 
 from store.errors import NotFound
@@ -133,6 +134,20 @@ def settings(record: Record) -> dict[str, str]:
     """Give every setting in force: the site's own, or its default."""
     own = {r.id: str(r.row.get("value", "")) for r in rows(record, "setting")}
     return {name: own.get(name) or kind.default for name, kind in SETTINGS.items()}
+
+
+def shows_utc(record: Record) -> bool:
+    """Say whether the site has clock times shown in UTC."""
+    found = record.query(
+        "SELECT row ->> '$.value' AS value FROM register_row "
+        "WHERE register = 'setting' AND id = 'times' AND NOT retired"
+    )
+    return bool(found) and found[0]["value"] not in (None, "", SETTINGS["times"].default)
+
+
+def zone(record: Record) -> tzinfo | None:
+    """Give the zone that clock times are shown in: that of the computer, or UTC as the site has set it."""
+    return UTC if shows_utc(record) else record.now().tzinfo
 
 
 def person(record: Record, id: str) -> Person:

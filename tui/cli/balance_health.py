@@ -22,16 +22,16 @@ _PIN = click.option("--pin-stdin", is_flag=True, help="Read the PIN from standar
 @click.pass_context
 def health(ctx: click.Context, id: str, output: str) -> None:
     """Show whether balance ID may weigh, its minimum weight, its checks and what was done to it."""
-    from store.queries import balances
+    from store.queries import balances, registers
 
     with desk.open_record(ctx) as record:
-        found = balances.health(record, id)
+        found, zone = balances.health(record, id), registers.zone(record)
     if output == "table":
         from tui.cli.output import printable
         from tui.paper.balance_page import lines
 
         click.echo(f"balance {id}")
-        for line in lines(found, zone=desk.now().tzinfo):
+        for line in lines(found, zone=zone):
             click.echo(printable(line))
         return
     data: dict[str, Any] = {

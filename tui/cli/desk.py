@@ -64,6 +64,9 @@ def open_record(ctx: click.Context, *, write: bool = False) -> Iterator["Record"
             f"There is no record at {path}: start tarebook to begin one, or name another with --record FILE."
         )
     record = Record.open(path, now=now, terminal=terminal(), write=write)
+    from store.queries import periods, registers
+
+    periods.show_in(registers.zone(record))
     try:
         yield record
     finally:

@@ -11,6 +11,7 @@ from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import outcome, pan
 from store.procedure.warned import LINE
+from store.queries import registers
 from tui.guide import acts, exposure, halvings, weigh
 from tui.guide.texts import CLOSE_KEY, ENTER, OPEN_KEY
 from tui.guide.view import ALWAYS, Live, StepView, clock
@@ -78,7 +79,7 @@ def _after_interruption(guide: "Guide") -> tuple[str, ...]:
     last = next((d for d in reversed(state.doses) if d.counts), None)
     if last is None:
         return ()
-    at = datetime.fromisoformat(last.at).astimezone(guide.acting.record.now().tzinfo)
+    at = datetime.fromisoformat(last.at).astimezone(registers.zone(guide.acting.record))
     of = pan.balance(state)
     should = pan.shown_now_mg(state) / (1.0 if of.unit == "mg" else 1000.0)
     return (

@@ -10,6 +10,7 @@ from store.model.words import ActKind
 from store.procedure import pan
 from store.procedure.recipes import COMPARE
 from store.procedure.warned import MET
+from store.queries import registers
 from tui.guide import exposure, keys, scanning, weigh
 from tui.guide.asks import Ask, choose
 
@@ -97,7 +98,7 @@ def _open(guide: "Guide", seen: int, second: LetThrough | None) -> None:
 def still_open(guide: "Guide") -> Ask:
     """After an interruption the first question is whether anything is open."""
     handling = guide.state.open_handlings[-1]
-    since = datetime.fromisoformat(handling.at).astimezone(guide.acting.record.now().tzinfo)
+    since = datetime.fromisoformat(handling.at).astimezone(registers.zone(guide.acting.record))
 
     def then(number: int, _: str) -> None:
         exposure.close(guide)

@@ -43,7 +43,7 @@ class BalanceHealthScreen(Reading[None]):
     def text(self, width: int) -> Sequence[str]:
         """Give the page."""
         found = balances.health(self.desk.record, self.balance)
-        return wrapped(balance_page.lines(found, zone=self.desk.now().tzinfo), width, indent="    ")
+        return wrapped(balance_page.lines(found, zone=self.desk.zone), width, indent="    ")
 
     def expecting(self) -> Mode:
         """Say which keys mean something now."""

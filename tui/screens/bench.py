@@ -113,6 +113,7 @@ class BenchScreen(PadScreen[None]):
             room=max(6, self.query_one("#body").content_size.height - len(head) - (1 if head else 0)),
             names=(bench_rows.with_hazards if self.wide > WIDE else bench_rows.named)(substances),
             reviewer=Role.REVIEWER in who.roles,
+            zone=self.desk.zone,
         )
         self._places = {x.digit: x.place for s in found for x in s.lines if x.digit and x.place}
         lines = bench_rows.drawn(found, self.wide) or ("Nothing is open, owed or due.",)

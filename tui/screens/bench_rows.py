@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import tzinfo
 
 from store.model.registers import Substance
 from store.model.words import StepName
@@ -57,10 +58,12 @@ LEAD = 13
 """Name of the section, digit and blanks."""
 
 
-def sections(bench: Bench, *, room: int, names: dict[str, str], reviewer: bool) -> tuple[Section, ...]:
+def sections(
+    bench: Bench, *, room: int, names: dict[str, str], reviewer: bool, zone: tzinfo | None = None
+) -> tuple[Section, ...]:
     """Give the sections, cut to so many lines, with digits for the first eight places."""
     whole = [
-        Section("Owed", tuple(_owed(d) for d in bench.owed)),
+        Section("Owed", tuple(_owed(d, zone) for d in bench.owed)),
         Section("Incidents", tuple(_incident(d) for d in bench.incidents)),
         Section("Open", tuple(_open(p, names) for p in bench.open)),
         Section("Due", tuple(_due(d) for d in bench.due)),
@@ -98,9 +101,9 @@ def _numbered(found: Sequence[Section]) -> tuple[Section, ...]:
     )
 
 
-def _owed(d: Due) -> BenchLine:
+def _owed(d: Due, zone: tzinfo | None) -> BenchLine:
     step = TITLES[StepName(d.why.split(",")[0])].lower() if d.why.split(",")[0] in list(StepName) else d.why
-    since = f"since {periods.local(d.day):%H:%M}" if d.days == 0 else f"since {d.day[:10]}"
+    since = f"since {periods.local(d.day, zone):%H:%M}" if d.days == 0 else f"since {d.day[:10]}"
     return BenchLine((d.id, f"exposure note, {step}", f"{d.person}, {since}"), Place("prep", d.id))
 
 

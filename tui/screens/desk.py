@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, tzinfo
 from pathlib import Path
 from random import Random
 from typing import TYPE_CHECKING
@@ -59,8 +59,18 @@ class Desk:
         return registers.settings(self.record)
 
     def local_time(self, utc: str) -> datetime:
-        """Give a stored time in local time."""
-        return datetime.fromisoformat(utc).astimezone(self.now().tzinfo)
+        """Give a stored time in local time, or in UTC where the site shows that."""
+        return datetime.fromisoformat(utc).astimezone(self.zone)
+
+    @property
+    def zone(self) -> tzinfo | None:
+        """The zone that clock times are shown in."""
+        return registers.zone(self.record)
+
+    def clock(self) -> str:
+        """Give the day of the week and the time, as they stand at the head of a screen."""
+        said = " UTC" if registers.shows_utc(self.record) else ""
+        return f"{self.now().astimezone(self.zone):%a %H:%M}{said}"
 
     def guide(self, prep: str) -> Guide:
         """Give the guide of a prep for the person who is signed in, with the balance of its plan."""

@@ -73,7 +73,7 @@ class Framed(Screen[ScreenResultType]):
     def right(self) -> str:
         """Give what stands at the end of the head line: who is signed in, and when it is."""
         who = f"{self.desk.person.person} signed in" if self.desk.person is not None else "nobody signed in"
-        return f"{who} · {self.desk.now():%a %H:%M}"
+        return f"{who} · {self.desk.clock()}"
 
     @property
     def wide(self) -> int:

@@ -194,6 +194,8 @@ def _setting(desk: Desk, id: str, value: str) -> Field:
     help = f"{of.what}{limits}; without the site's own it is {of.default or 'empty'}"
     if of.kind == "yesno":
         return Field("value", _label(id), "choice", now, YES_NO, required=True, help=help)
+    if of.kind == "choice":
+        return Field("value", _label(id), "choice", now, of.words, required=True, help=help)
     return Field("value", _label(id), value=now, take=take, watch=watch, required=bool(of.default), help=help)
 
 

@@ -46,7 +46,7 @@ class SignInScreen(PadScreen[str]):
     def right(self) -> str:
         """Give the site and the time; nobody is signed in here."""
         site = self.desk.settings()["site"]
-        return " · ".join(part for part in (site, f"{self.desk.now():%a %H:%M}") if part)
+        return " · ".join(part for part in (site, self.desk.clock()) if part)
 
     def expecting(self) -> Mode:
         """Say which keys mean something now."""
