@@ -110,9 +110,11 @@ def test_nothing_stands_against_the_preps_that_the_demo_runs_and_each_is_above_t
     past = tomllib.loads((SAMPLES / "past.toml").read_text(encoding="utf-8"))["prep"]
     for row in past:
         person, plan = row["person"], {k: v for k, v in row.items() if k not in ("person", "days_ago")}
-        found = planning.explain(Acting(site.record, person, ("operator",)), Plan(**plan))
+        found = planning.explain(Acting(site.record, person, ("operator",)), Plan.from_body(plan))
         assert found.stops == ()
-        assert float(found.aims["solid_mg"]) > float(found.aims["minimum_mg"])
+        solute = "aliquot" if found.plan.parts else "solid"
+        for aims in found.aims.get("parts", {"": found.aims}).values():
+            assert float(aims[f"{solute}_mg"]) > float(aims["minimum_mg"])
 
 
 def test_the_expired_and_the_blocked_sample_lot_stop_a_plan(site: Acting) -> None:

@@ -101,7 +101,7 @@ def run_past(record: Record, clock: DemoClock, *, real: Callable[[], datetime]) 
         guide = guide_of(
             acting, prep, monotonic=time, chance=Random(SEED + 10 * number), seed=SEED + 10 * number
         )
-        player = Player(guide, time=time, chance=Random(SEED + number), show=lambda view: None)
+        player = Player(guide, time=time, chance=Random(SEED + number), show=None)
         while not guide.finished:
             clock.fixed = start + timedelta(seconds=time())
             player.turn()

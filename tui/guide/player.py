@@ -37,10 +37,10 @@ class OwnTime:
 
 
 class Player:
-    """Plays one prep to its end, showing each new view."""
+    """Plays one prep to its end, showing each new view; where nobody looks, none is drawn."""
 
     def __init__(
-        self, guide: Guide, *, time: OwnTime, chance: Random, show: Callable[[StepView], None]
+        self, guide: Guide, *, time: OwnTime, chance: Random, show: Callable[[StepView], None] | None
     ) -> None:
         self.guide, self.time, self.chance, self.show = guide, time, chance, show
         self._last: StepView | None = None
@@ -88,6 +88,8 @@ class Player:
         raise RuntimeError("the simulated balance never came to rest")
 
     def _show(self) -> None:
+        if self.show is None:
+            return
         view = self.guide.view()
         if view != self._last:
             self.show(view)
