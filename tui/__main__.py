@@ -7,7 +7,7 @@ import click
 COMMANDS = {
     "demo": ("tui.cli.demo", "demo", "A sample site on a simulated balance, in a throw-away record."),
     "plan": ("tui.cli.plan", "plan", "Plan a dilution or a series of a solution."),
-    "prep": ("tui.cli.prep", "prep", "Go on with a prep as lines of text."),
+    "prep": ("tui.cli.prep", "prep", "Go on with a prep, or plan a solution, as lines of text."),
     "exposures": ("tui.cli.questions", "exposures", "Handlings by person, substance, lot, family, period."),
     "preps": ("tui.cli.questions", "preps", "Past preps by substance, lot, status, period."),
     "show": ("tui.cli.questions", "show", "One prep's page; --budget adds every component."),
