@@ -247,3 +247,40 @@ def test_settings_of_the_stream_have_limits(record: Record) -> None:
     for id, bad in (("steady_seconds", "0.4"), ("steady_spread", "21"), ("tare_minutes", "0")):
         with pytest.raises(StoreError):
             registers.register(acting, "setting", {"id": id, "value": bad})
+
+
+# ---- rate ----
+
+
+@pytest.mark.parametrize(
+    ("mg_s", "left_mg", "says"), [(0.5, 6.0, "+0.5 mg/s, aim in 12 s"), (-0.5, 6.0, "-0.5 mg/s")]
+)
+def test_the_rate_of_a_known_flow_and_the_time_to_the_aim_are_said(
+    mg_s: float, left_mg: float, says: str
+) -> None:
+    stream = _fed([20.0 + mg_s * 0.1 * n for n in range(60)])
+    assert stream.rate_words(left_mg) == says
+
+
+def test_a_display_that_rests_or_creeps_has_no_rate() -> None:
+    assert _fed([10.0] * 60).rate_words(5.0) == ""
+    assert _fed([10.0, 10.01] * 30).rate_words(5.0) == ""
+
+
+def test_the_rate_stands_on_the_step_screen_while_something_falls(
+    record: Record, clock: site.TestClock
+) -> None:
+    guide = site.guide(record, site.planned(record), clock)
+    desks.play_on(guide, clock, until=lambda g: g.state.act is not None and g.state.act.key == "dose")
+    while guide.on_page:
+        guide.take(keys.Acknowledged(guide.digit))
+    for _ in range(12):
+        clock.time.pass_(0.25)
+        guide.poll()
+    guide.take(keys.Chosen(1))
+    for _ in range(4):
+        clock.time.pass_(0.25)
+        guide.poll()
+    live = guide.view().live
+    assert live is not None
+    assert "mg/s" in live.rate

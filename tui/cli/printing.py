@@ -54,8 +54,8 @@ def _live(view: StepView) -> Iterator[str]:
         return
     steady = "typed" if live.typed else {True: "steady", False: "not steady", None: ""}[live.steady]
     yield f"   display {live.shown} {live.unit}  {steady}   {live.to_go}".rstrip()
-    if live.creep:
-        yield f"   {live.creep}"
+    if live.rate or live.creep:
+        yield f"   {live.rate or live.creep}"
     for why in live.tare:
         yield f"!! {why}: tare again"
     if live.accepted and (live.steady or live.typed):

@@ -163,6 +163,7 @@ def _dosing(view: StepView, guide: "Guide", act: Act) -> StepView:
             steady=now.steady,
             typed=now.typed,
             inside=window.holds(total_mg),
+            rate="" if now.typed else guide.stream.rate_words(window.aim_mg - total_mg),
             to_go=f"to go {window.to_go_words(total_mg, of.unit)}",
             halvings=halvings.row(window.aim_mg - total_mg, window.half_mg),
             accepted=outcome.if_taken(state, act.what, total_mg).lines(),

@@ -16,6 +16,8 @@ from tui.balance.protocol import LIVE_S, RAW_LINES, Sample
 CREEP_S = 20.0
 """The slope is fitted over so long, or since the last disturbance."""
 LEAST_CREEP_S = 5.0
+RATE_S = 3.0
+"""The rate of dosing is fitted over so long."""
 MOST = 4000
 
 
@@ -106,6 +108,26 @@ class Stream:
         mean = sum(times) / len(times)
         least = self._step_mg / (12.0 * sum((t - mean) ** 2 for t in times)) ** 0.5
         return Creep(60.0 * fit.mg_s, 60.0 * max(fit.u_mg_s, least), times[-1] - times[0])
+
+    def rate_mg_s(self) -> float | None:
+        """Give how fast the display moves [mg/s], fitted over the last seconds; None while it rests."""
+        if not self._seen:
+            return None
+        points = [(t, m) for t, m in self._seen if t >= self._seen[-1][0] - RATE_S]
+        if len(points) < 5 or points[-1][0] - points[0][0] < 0.5 * RATE_S:
+            return None
+        fit = slope(times_s=[t for t, _ in points], masses_mg=[m for _, m in points])
+        moves = abs(fit.mg_s) > 2.0 * fit.u_mg_s and abs(fit.mg_s) * RATE_S > 2.0 * self.spread_mg
+        return fit.mg_s if moves else None
+
+    def rate_words(self, left_mg: float) -> str:
+        """Say how fast it moves, and when it would be at the aim; empty while it rests."""
+        rate = self.rate_mg_s()
+        if rate is None:
+            return ""
+        there = left_mg / rate
+        when = f", aim in {there:.0f} s" if 0.0 < there < 3600.0 else ""
+        return f"{rate:+.3g} mg/s{when}"
 
     def to_body(self, lines: tuple[str, ...] = ()) -> dict[str, Any]:
         """Give what stood around an acceptance: the raw lines, else the readings; spread and creep."""

@@ -31,6 +31,8 @@ class Live:
     """If accepted now: one line each."""
     creep: str = ""
     """How the display creeps, a minute; empty while too little was seen."""
+    rate: str = ""
+    """How fast the display moves while something falls, and when it would be at the aim."""
     tare: tuple[str, ...] = ()
     """Why the tare should be taken again."""
     by_itself: str = ""

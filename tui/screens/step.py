@@ -202,8 +202,14 @@ class StepScreen(KeyPad[None]):
         lines: list[str] = []
         live = view.live
         if live is not None and live.to_go:
-            go = f"{live.to_go}   {live.creep}".rstrip()
-            lines.append(_apart(go, f"halvings left  {live.halvings}", width))
+            moves, right = live.rate or live.creep, f"halvings left  {live.halvings}"
+            go = f"{live.to_go}  {moves}".rstrip()
+            if cell_len(go) + 2 + cell_len(right) > width:
+                right = f"halvings {live.halvings}"  # a line more would make the digits smaller
+            if cell_len(go) + 2 + cell_len(right) > width:
+                lines.append(_apart(live.to_go, right, width))
+                go, right = moves, ""
+            lines.append(_apart(go, right, width))
         elif live is not None and live.creep:
             lines.append(live.creep)
         if live is not None and live.by_itself:

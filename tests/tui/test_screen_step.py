@@ -1,0 +1,80 @@
+"""The step screen to the eye: a page, a reading, a dose, a note; digits that are read from two metres."""
+
+from collections.abc import Callable
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from store.record.record import Record
+from tests import site
+from tests.tui import desks, snap, typed_hand
+from tui.guide.guide import Guide
+from tui.guide.player import Player
+from tui.screens.step import StepScreen
+
+
+def page(guide: Guide) -> bool:
+    return guide.on_page and guide.state.current is not None and guide.state.current.name == "weigh_solid"
+
+
+def reading(guide: Guide) -> bool:
+    return typed_hand.at(guide, "check")
+
+
+def dose(guide: Guide) -> bool:
+    return typed_hand.at(guide, "dose", "weigh_solid")
+
+
+def note(guide: Guide) -> bool:
+    return typed_hand.at(guide, "note", "weigh_solid")
+
+
+def walked(record: Record, clock: site.TestClock, until: Callable[[Guide], bool]) -> Guide:
+    guide = site.guide(record, site.planned(record), clock)
+    Player(guide, time=clock.time, chance=Random(3), show=lambda view: None).play(until=until)
+    for _ in range(24):
+        clock.time.pass_(0.25)
+        guide.poll()
+    return guide
+
+
+@pytest.mark.parametrize("size", desks.SIZES)
+@pytest.mark.parametrize("until", [page, reading, dose, note])
+async def test_the_step_screen_stands_as_it_is(
+    tmp_path: Path, size: tuple[int, int], until: Callable[[Guide], bool]
+) -> None:
+    desk = desks.desk(tmp_path)
+    guide = walked(desk.record, desks.clock_of(desk), until)
+    app = desks.DeskApp(StepScreen(desk, guide))
+    async with app.run_test(size=size) as pilot:
+        await desks.settle(pilot)
+        snap.check(app, f"step_{until.__name__}")
+    desk.record.close()
+
+
+@pytest.mark.parametrize(("size", "rows"), [((80, 24), 5), ((120, 40), 10)])
+async def test_digits_are_five_rows_high_at_80_by_24_and_more_where_there_is_room(
+    tmp_path: Path, size: tuple[int, int], rows: int
+) -> None:
+    """At the fullest: a dose with every line that can stand beside it, and a sentence below."""
+    desk = desks.desk(tmp_path)
+    clock = desks.clock_of(desk)
+    guide = walked(desk.record, clock, dose)
+    assert guide.bench is not None
+    guide.bench.dose(1, clock.time())
+    clock.time.pass_(45 * 60)  # the tare is old by now
+    for _ in range(40):
+        clock.time.pass_(0.25)
+        guide.poll()
+    app = desks.DeskApp(StepScreen(desk, guide))
+    async with app.run_test(size=size) as pilot:
+        await desks.settle(pilot)
+        await snap.send(pilot, "12,34,5\r")
+        text = snap.text_of(app)
+        assert "if accepted now" in text
+        assert "tare again" in text
+        assert "creep" in text
+        drawn = [line for line in text.splitlines() if "██" in line]
+        assert len(drawn) >= rows, text
+    desk.record.close()
