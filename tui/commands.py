@@ -111,6 +111,9 @@ ENTER = Command(
     "measured: a result.",
     "list",
 )
+NAMELESS = Command(
+    "nameless", "n", "without names", "Everybody's handlings by hazard family, without names.", "list"
+)
 MEASURED = Command("measured", "m", "measured", "Results of air and wipe samples, as reported.", "list")
 WEEKS = Command("weeks", "b", "weeks", "Minutes open, week by week, as a bar.", "list")
 
@@ -235,6 +238,7 @@ ALL: tuple[Command, ...] = (
     CHART,
     ENTER,
     MEASURED,
+    NAMELESS,
     ADD,
     CHANGE,
     RETIRE,

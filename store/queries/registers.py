@@ -56,6 +56,35 @@ def rows(record: Record, register: str, *, retired: bool = False) -> tuple[Regis
     return tuple(_row(r) for r in found)
 
 
+def page(
+    record: Record, register: str, *, find: str = "", limit: int, offset: int = 0
+) -> tuple[RegisterRow, ...]:
+    """Give some rows of a register by id, those in use first; only those that hold the words, if any.
+
+    Words are looked for in the id and in every field as written, whatever the case of their Latin letters.
+    """
+    found = record.query(
+        """
+        SELECT register, id, row, entry, since, by, retired FROM register_row
+        WHERE register = :register AND (:find = '' OR instr(lower(id || ' ' || row), :find) > 0)
+        ORDER BY retired, id LIMIT :limit OFFSET :offset
+        """,
+        register=register,
+        find="".join(c.lower() if c.isascii() else c for c in find.strip()),
+        limit=limit,
+        offset=offset,
+    )
+    return tuple(_row(r) for r in found)
+
+
+def counts(record: Record) -> Mapping[str, tuple[int, int]]:
+    """Give how many rows of each register are in use, and how many are retired."""
+    found = record.query(
+        "SELECT register, count(*) AS n, sum(retired) AS gone FROM register_row GROUP BY register"
+    )
+    return {r["register"]: (r["n"] - r["gone"], r["gone"]) for r in found}
+
+
 def row(record: Record, register: str, id: str) -> RegisterRow:
     """Give one row.
 

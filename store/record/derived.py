@@ -18,7 +18,7 @@ from store.record.schema import KEPT
 if TYPE_CHECKING:
     from dataclasses import Field
 
-VERSION = 8
+VERSION = 9
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (
@@ -26,6 +26,7 @@ TABLES: tuple[str, ...] = (
     retired INTEGER NOT NULL, since TEXT NOT NULL, by TEXT NOT NULL,
     PRIMARY KEY (register, id)
 ) STRICT, WITHOUT ROWID""",
+    "CREATE INDEX register_row_use ON register_row (register, retired)",
     """CREATE TABLE register_history (
     entry INTEGER PRIMARY KEY, register TEXT NOT NULL, id TEXT NOT NULL, row TEXT NOT NULL,
     retired INTEGER NOT NULL, reason TEXT NOT NULL, at TEXT NOT NULL, by TEXT NOT NULL

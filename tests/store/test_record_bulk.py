@@ -8,7 +8,7 @@ import pytest
 
 from store import events as ev
 from store.errors import BadInput
-from store.queries import exposures
+from store.queries import exposures, registers
 from store.record.record import Record
 from store.record.verify import verify
 from tests.bench import lab
@@ -60,3 +60,16 @@ def test_bulk_writes_all_or_nothing_and_never_back_in_time(tmp_path: Path) -> No
             record.append_all(told())
         assert record.head() == before
         assert record.query("SELECT count(*) AS n FROM kept_text")[0]["n"] == 0
+
+
+def test_a_register_is_read_a_page_at_a_time_and_found_by_any_word(tmp_path: Path) -> None:
+    with lab.make(tmp_path / "lab.tarebook", doses=DOSES) as record:
+        first = registers.page(record, "lot", limit=200)
+        assert [r.id for r in first] == [r.id for r in registers.rows(record, "lot")][:200]
+        beyond = registers.page(record, "lot", limit=200, offset=200)
+        assert beyond[0].id == registers.rows(record, "lot")[200].id
+        assert [r.id for r in registers.page(record, "substance", find="Substance 77", limit=3)] == [
+            "S77", "S770", "S771",
+        ]  # fmt: skip
+        assert registers.page(record, "substance", find="no such word", limit=3) == ()
+        assert registers.counts(record)["substance"] == (lab.SUBSTANCES + 1, 0)

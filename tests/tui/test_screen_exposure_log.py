@@ -9,6 +9,7 @@ from store.errors import NotAllowed
 from store.record.record import Record
 from tests import site
 from tests.tui import desks, snap
+from tui.screens import exposure_log
 from tui.screens.exposure_log import ExposureLogScreen
 from tui.screens.incident_page import IncidentPageScreen
 from tui.screens.prep_page import PrepPageScreen
@@ -204,3 +205,31 @@ async def test_an_officer_enters_what_was_measured_and_others_see_places_and_the
         await snap.press(pilot, "a")
         await desks.settle(pilot)
         assert isinstance(app.screen, ExposureLogScreen)
+
+
+async def test_everybody_sees_totals_without_names_and_fewer_than_three_people_are_withheld(
+    tmp_path: Path,
+) -> None:
+    desk = desks.desk(tmp_path, person="op-2", story=handled)
+    app = desks.DeskApp(ExposureLogScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await snap.press(pilot, "n")
+        await desks.settle(pilot)
+        rows = {r.key: r.cells[1:] for r in app.screen.query_one(TablePage).rows}
+        assert rows["nameless#CMR_1"] == ("fewer than 3", "", "", "", "")
+        assert "op-1" not in snap.text_of(app)
+
+
+async def test_words_are_looked_for_in_the_newest_handlings_only(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = desks.desk(tmp_path, story=handled)
+    monkeypatch.setattr(exposure_log, "LOOKED_THROUGH", 2)
+    app = desks.DeskApp(ExposureLogScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await snap.press(pilot, "f")
+        await snap.send(pilot, "container\r")
+        assert app.screen.query_one(TablePage).rows == ()
+        assert "Looked through the newest 2 handlings" in snap.text_of(app)

@@ -1,6 +1,7 @@
 """The exposure log: who handled what, how long it was open, what went wrong; rows, sums and weeks."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import islice
 from typing import ClassVar
 
 from textual.widget import Widget
@@ -8,7 +9,7 @@ from textual.widget import Widget
 from store.actions.handlings import WHAT as HANDLED
 from store.errors import NotAllowed, StoreError
 from store.model.words import Role
-from store.queries import exposures, incidents, monitoring, named, periods, registers, totals
+from store.queries import duty, exposures, incidents, monitoring, named, periods, registers, totals
 from store.queries.asked import Asked, asked
 from tui.commands import (
     BACK,
@@ -18,6 +19,7 @@ from tui.commands import (
     HELP,
     INCIDENTS,
     MEASURED,
+    NAMELESS,
     OPEN,
     PAGE,
     SUMS,
@@ -37,7 +39,15 @@ BY: tuple[totals.By, ...] = ("month", "substance", "family", "person", "week", "
 IS_NOT = "Evidence of use and identity; no measurement of exposure. What never happened is not in the sums."
 WIDE, TALL = 110, 36
 """From so many columns and rows on, more columns and the weeks stand on the screen by themselves."""
-VIEWS = {HANDLINGS.key: "handlings", INCIDENTS.key: "incidents", SUMS.key: "sums", MEASURED.key: "measured"}
+VIEWS = {
+    HANDLINGS.key: "handlings",
+    INCIDENTS.key: "incidents",
+    SUMS.key: "sums",
+    MEASURED.key: "measured",
+    NAMELESS.key: "without names",
+}
+LOOKED_THROUGH = 5000
+"""Words are looked for in so many handlings; a screen waits no longer."""
 KINDS = ("container", "vessel", *HANDLED)
 """What is offered; any other word is looked for as it stands."""
 FILTERS = ("person", "substance", "lot", "family", "since", "until", "enclosure", "what")
@@ -57,6 +67,7 @@ class ExposureLogScreen(Framed[None]):
         SUMS,
         WEEKS,
         MEASURED,
+        NAMELESS,
         ENTER,
         PAGE,
         BACK,
@@ -108,6 +119,7 @@ class ExposureLogScreen(Framed[None]):
             "incidents": shaped.WIDE_INCIDENTS if wide else shaped.INCIDENTS,
             "sums": shaped.SUMS,
             "measured": shaped.MEASURED,
+            "without names": shaped.NAMELESS,
         }[self.view]
         return TablePage(columns, self._load)
 
@@ -145,15 +157,36 @@ class ExposureLogScreen(Framed[None]):
         elif self.view == "incidents":
             every = incidents.of(record, which)
             found = [shaped.incident(i, self.desk.local_time, wide=wide) for i in every]
+        elif self.view == "without names":
+            found = [shaped.nameless(t) for t in self._nameless()]
         elif find:
-            found = [
-                shaped.handling(h, self.desk.local_time, wide=wide) for h in exposures.each(record, which)
-            ]
+            return self._found(find, offset, most, wide=wide)
         else:
             rows = exposures.rows(record, which, limit=most, offset=offset)
             return [shaped.handling(h, self.desk.local_time, wide=wide) for h in rows]
         held = [r for r in found if find.casefold() in " ".join(r.cells).casefold()]
         return held[offset : offset + most]
+
+    def _found(self, find: str, offset: int, most: int, *, wide: bool) -> Sequence[Row]:
+        """Look through the newest handlings only: older ones are found by choosing a period."""
+        newest = islice(exposures.each(self.desk.record, self.asked()), LOOKED_THROUGH + 1)
+        held: list[Row] = []
+        for n, h in enumerate(newest):
+            if n == LOOKED_THROUGH:
+                self.say(f"Looked through the newest {n} handlings: choose a period with {WHICH.key}.")
+                break
+            row = shaped.handling(h, self.desk.local_time, wide=wide)
+            if find.casefold() in " ".join(row.cells).casefold():
+                held.append(row)
+                if len(held) == offset + most:
+                    break
+        return held[offset:]
+
+    def _nameless(self) -> Sequence[duty.NamelessTotal]:
+        """Everybody's handlings by hazard family, for everybody: figures of fewer people are withheld."""
+        return duty.without_names(
+            self.desk.record, "family", since=self.which["since"], until=self.which["until"]
+        )
 
     def _measured(self) -> Sequence[monitoring.Measured]:
         """Results of places, and of the air of those whose log may be seen."""
@@ -217,7 +250,9 @@ class ExposureLogScreen(Framed[None]):
         """Open the prep of a row; a row of sums shows its handlings."""
         message.stop()
         kind, _, rest = message.key.partition("#")
-        if kind == "measured":
+        if kind == "nameless":
+            self.say("Who stands behind it is not told here: a safety officer sees the handlings.")
+        elif kind == "measured":
             (one,) = (m for m in self._measured() if str(m.entry) == rest)
             self.say(shaped.told(one))
         elif kind == "sum":

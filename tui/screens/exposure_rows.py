@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 
 from store.hazards import families
 from store.queries import periods
+from store.queries.duty import NamelessTotal
 from store.queries.exposures import HandlingRow
 from store.queries.incidents import UNUSUAL, IncidentRow
 from store.queries.monitoring import Measured, shown
@@ -64,6 +65,26 @@ MEASURED = (
     Column("at, whose"),
     Column("limit", 8),
 )
+
+
+NAMELESS = (
+    Column("hazard family"),
+    Column("people", 14),
+    Column("handlings", 9, right=True),
+    Column("open", 8, right=True),
+    Column("longest", 7, right=True),
+    Column("wrong", 5, right=True),
+)
+
+
+def nameless(n: NamelessTotal) -> Row:
+    """Give the row of a total without names; its figures are withheld where few stand behind it."""
+    t, name = n.total, families.name(n.key) if n.key in families.all_families() else ""
+    figures = ("", "", "", "")
+    if t is not None:
+        wrong = str(t.incidents + t.unusual) if t.incidents + t.unusual else ""
+        figures = (str(t.handlings), clock(t.open_s + t.estimated_s), clock(t.longest_s), wrong)
+    return Row(f"nameless#{n.key}", (f"{n.key}  {name}".rstrip(), n.people, *figures))
 
 
 def measured(m: Measured) -> Row:

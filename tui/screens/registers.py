@@ -68,12 +68,10 @@ class RegistersScreen(Framed[None]):
         self.query_one(TablePage).read()
 
     def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:
-        out = []
+        out, counts = [], registers.counts(self.desk.record)
         for register in REGISTERS:
-            every = registers.rows(self.desk.record, register, retired=True)
-            gone = sum(r.retired for r in every)
-            retired = f"{gone} more retired" if gone else ""
-            out.append(Row(register, (PLURAL[register], str(len(every) - gone), retired)))
+            here, gone = counts.get(register, (0, 0))
+            out.append(Row(register, (PLURAL[register], str(here), f"{gone} more retired" if gone else "")))
         return [r for r in out if find.casefold() in r.cells[0]][offset : offset + most]
 
     def on_table_page_opened(self, message: TablePage.Opened) -> None:
@@ -104,14 +102,12 @@ class RegisterScreen(Framed[None]):
         self.query_one(TablePage).focus()
 
     def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:
-        every = [*registers.rows(self.desk.record, self.register, retired=True)]
         if self.register == "setting":
-            every = _with_defaults(every)
-        held = [
-            r for r in every if find.casefold() in " ".join((*cells(r), in_words(r.row.values()))).casefold()
-        ]
-        held.sort(key=lambda r: r.retired)
-        return [Row(r.id, cells(r)) for r in held[offset : offset + most]]
+            every = _with_defaults(registers.rows(self.desk.record, self.register))
+            held = [r for r in every if find.casefold() in " ".join(cells(r)).casefold()]
+            return [Row(r.id, cells(r)) for r in held[offset : offset + most]]
+        found = registers.page(self.desk.record, self.register, find=find, limit=most, offset=offset)
+        return [Row(r.id, cells(r)) for r in found]
 
     def on_table_page_opened(self, message: TablePage.Opened) -> None:
         """Open a row."""
