@@ -77,6 +77,37 @@ def page(
     return tuple(_row(r) for r in found)
 
 
+def bottles(record: Record) -> Iterator[tuple[RegisterRow, Mapping[str, Any]]]:
+    """Give the containers in use of lots that were bought, each with the row of its lot, by id.
+
+    Prepared solutions are left out: after some years there are a hundred of them for each bottle.
+    """
+    found = record.query(
+        """
+        SELECT c.register, c.id, c.row, c.entry, c.since, c.by, c.retired, l.row AS lot
+        FROM register_row AS l INDEXED BY register_row_bought
+        CROSS JOIN register_row AS c INDEXED BY register_row_of_lot ON c.row ->> '$.lot' = l.id
+        WHERE l.register = 'lot' AND NOT l.retired AND l.row ->> '$.concentration' IS NULL
+            AND c.register = 'container' AND NOT c.retired
+        ORDER BY c.id
+        """
+    )
+    for r in found:
+        lot = json.loads(r["lot"])
+        yield _row({name: value for name, value in r.items() if name != "lot"}), lot
+
+
+def is_in_use(record: Record, register: str, id: str) -> bool:
+    """Say whether a row is there and not retired."""
+    return bool(
+        record.query(
+            "SELECT 1 FROM register_row WHERE register = :register AND id = :id AND NOT retired",
+            register=register,
+            id=id,
+        )
+    )
+
+
 def counts(record: Record) -> Mapping[str, tuple[int, int]]:
     """Give how many rows of each register are in use, and how many are retired."""
     found = record.query(

@@ -27,6 +27,10 @@ TABLES: tuple[str, ...] = (
     PRIMARY KEY (register, id)
 ) STRICT, WITHOUT ROWID""",
     "CREATE INDEX register_row_use ON register_row (register, retired)",
+    """CREATE INDEX register_row_of_lot ON register_row (row ->> '$.lot')
+    WHERE register = 'container' AND NOT retired""",
+    """CREATE INDEX register_row_bought ON register_row (id)
+    WHERE register = 'lot' AND NOT retired AND row ->> '$.concentration' IS NULL""",
     """CREATE TABLE register_history (
     entry INTEGER PRIMARY KEY, register TEXT NOT NULL, id TEXT NOT NULL, row TEXT NOT NULL,
     retired INTEGER NOT NULL, reason TEXT NOT NULL, at TEXT NOT NULL, by TEXT NOT NULL

@@ -73,3 +73,15 @@ def test_a_register_is_read_a_page_at_a_time_and_found_by_any_word(tmp_path: Pat
         ]  # fmt: skip
         assert registers.page(record, "substance", find="no such word", limit=3) == ()
         assert registers.counts(record)["substance"] == (lab.SUBSTANCES + 1, 0)
+
+
+def test_the_bottles_are_the_containers_of_lots_that_were_bought(tmp_path: Path) -> None:
+    with lab.make(tmp_path / "lab.tarebook", doses=DOSES) as record:
+        lots = {r.id: r.row for r in registers.rows(record, "lot")}
+        bought = [
+            r.id for r in registers.rows(record, "container") if "concentration" not in lots[r.row["lot"]]
+        ]
+        assert [found.id for found, _ in registers.bottles(record)] == bought
+        assert len(bought) == 1 + lab.SUBSTANCES * lab.LOTS
+        assert registers.is_in_use(record, "container", bought[0])
+        assert not registers.is_in_use(record, "container", "none")

@@ -72,12 +72,8 @@ class Pick:
 def containers(record: Record) -> tuple[Choice, ...]:
     """Give the containers of substances, not of prepared solutions, each with its substance and lot."""
     substances = {r.id: r.row for r in registers.rows(record, "substance")}
-    lots = {r.id: r.row for r in registers.rows(record, "lot")}
     out = []
-    for found in registers.rows(record, "container"):
-        lot = lots.get(str(found.row["lot"]))
-        if lot is None or lot.get("concentration"):
-            continue
+    for found, lot in registers.bottles(record):
         of = substances.get(str(lot["substance"]), {})
         name = str(of.get("name", lot["substance"]))
         also = (lot["substance"], of.get("cas", ""), of.get("formula", ""), found.row.get("place", ""))

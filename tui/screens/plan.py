@@ -131,11 +131,7 @@ class PlanScreen(Framed[None]):
         """Put values where nothing stands yet; each is seen, and taken by Enter."""
         for of in self.form.fields:
             known = values.get(of.key, "")
-            if (
-                known
-                and not of.value
-                and any(r.id == known for r in registers.rows(self.desk.record, of.key))
-            ):
+            if known and not of.value and registers.is_in_use(self.desk.record, of.key, known):
                 of.value = known
         self.form.refresh(layout=True)
 
@@ -244,7 +240,7 @@ def _as_before(desk: Desk, of: Iterable[Field], like: Plan) -> None:
         known = str(getattr(like, field.key, ""))
         register = registers_of.get(field.key, field.key)
         if register in ("container", "vessel", "balance", "enclosure"):
-            known = known if any(r.id == known for r in registers.rows(desk.record, register)) else ""
+            known = known if registers.is_in_use(desk.record, register, known) else ""
         field.value = known or field.value
 
 
