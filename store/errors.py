@@ -117,9 +117,11 @@ class PinRefused(Refused):
 class NeedsSecondPerson(Refused):
     """May go on if a named second person lets it through with a reason."""
 
-    def __init__(self, what: Sequence[str]) -> None:
+    def __init__(self, what: Sequence[str], *, demanded: bool = False) -> None:
         super().__init__("A second person must let this through: " + "; ".join(what) + ".")
         self.what = tuple(what)
+        self.demanded = demanded
+        """A local rule asks for the second person; nothing is excepted by it."""
 
 
 class NotAcknowledged(Refused):

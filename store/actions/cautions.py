@@ -51,7 +51,7 @@ def before(record: Record, state: PrepState, person: str) -> Before:
     families = families_of(state)
     rules = registers.rules_for(record, step=step.name, substances=step.substances, families=families)
     page, digest = _composed(
-        step.name.value, families, tuple((f"{r.id} (since {r.since})", r.text) for r in rules)
+        step.name.value, families, tuple((f"{r.id} (since {r.since})", r.sentence) for r in rules)
     )
     minutes = float(state.basis["settings"]["break_minutes"])
     stands = standing(state, person=person, digest=digest, now=record.now(), break_minutes=minutes)

@@ -27,6 +27,7 @@ LIMITS: Mapping[str, tuple[str, str, bool]] = {
     "check_hours": ("0.5", "8784", False),
     "in_use_days": ("1", "3650", True),
     "shift_minutes": ("1", "720", True),
+    "open_minutes": ("1", "720", True),
     "below": ("0.000001", "100", False),
     "warm_minutes": ("1", "1440", True),
     "thaws": ("0", "1000", True),

@@ -8,6 +8,7 @@ from store.errors import BadInput
 from store.model.decisions import PLACES, strength_of
 from store.model.site_rows import dated, minutes_through
 from store.model.words import NOT_CLASSIFIED, StepName
+from store.procedure import told
 from store.procedure.balance_checks import by_load
 from store.units import figure, plain
 
@@ -106,6 +107,11 @@ def _up_to(text: str, known: Known) -> tuple[str, ...]:
     return (f"{ref('substance', substance, known)}: {figure(percent)}",)
 
 
+def _checklist(text: str, known: Known) -> tuple[str, ...]:
+    told.item(text)
+    return (text,)
+
+
 def _class(text: str, known: Known) -> tuple[str, ...]:
     return (NOT_CLASSIFIED,) if text.casefold() == NOT_CLASSIFIED else (text,)
 
@@ -124,5 +130,6 @@ ENTRIES: Mapping[str, Callable[[str, Known], tuple[str, ...]]] = {
     "places": _place,
     "people": _person,
     "up_to": _up_to,
+    "checklist": _checklist,
 }
 """How the entries of a list are read; families stand by their ids, however an officer names them."""

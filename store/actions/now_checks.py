@@ -31,7 +31,7 @@ def stop(acting: Acting, state: PrepState, found: Sequence[Finding], let_through
     if final := [f.what for f in left if f.group in never]:
         raise Refused(f"{'; '.join(final)}: this site lets nobody let it through.")
     if left and let_through is None:
-        raise NeedsSecondPerson(tuple(f.what for f in left))
+        raise NeedsSecondPerson(tuple(f.what for f in left), demanded=all(f.group == "demand" for f in left))
 
 
 def person(acting: Acting, state: PrepState) -> tuple[Finding, ...]:

@@ -5,7 +5,7 @@ from datetime import date
 from typing import Any
 
 from store import events as ev
-from store.actions import economy, parted
+from store.actions import economy, parted, rules_now
 from store.actions.acting import Acting, LetThrough
 from store.actions.hazards_now import of_row
 from store.errors import BadInput, NeedsSecondPerson, Refused
@@ -138,9 +138,11 @@ def explain(acting: Acting, plan: Plan) -> Explained:
     ]
     basis["mixing"] = warned.kept(met)
     spared = economy.findings(record, plan, basis, aims)
-    every = (*findings, *dict.fromkeys(meeting.findings(met)), *spared)
+    steps = recipes.steps(plan, basis)
+    ruled = rules_now.of_plan(record, plan, basis, steps)
+    every = (*findings, *dict.fromkeys(meeting.findings(met)), *ruled, *spared)
     findings = tuple(sorted(every, key=lambda f: not f.stop))
-    return Explained(plan, basis, aims, recipes.steps(plan, basis), findings)
+    return Explained(plan, basis, aims, steps, findings)
 
 
 def _must_be_harmless(basis: dict[str, Any]) -> None:

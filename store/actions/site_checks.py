@@ -14,6 +14,16 @@ from store.model.site_rows import minutes_through
 from store.model.words import Role
 from store.units import number, plain
 
+HAZARDOUS = (
+    "transfer_in",
+    "weigh_solid",
+    "dose_liquid",
+    "add_solvent",
+    "transfer_out",
+    "decontaminate",
+    "waste",
+)
+"""Steps that open or handle something: what a local rule demands stands before that."""
 SPILL = "9"
 """At the lock this digit opens the spill card."""
 
@@ -67,10 +77,15 @@ def _number(row: Person, known: Known) -> Iterator[BadField]:
 
 
 def _rule(row: LocalRule, known: Known) -> Iterator[BadField]:
-    old = known.body("rule", row.id)
-    if old and old.get("text") != row.text and row.since <= str(old.get("since", "")):
+    body = known.body("rule", row.id)
+    old = LocalRule.from_body(body) if body else None
+    if old is not None and old.sentence != row.sentence and row.since <= old.since:
         yield BadField(
-            "since", f"the text is another than that since {old['since']}: write from when it is in force."
+            "since", f"the rule is another than that since {old.since}: write from when it is in force."
+        )
+    if row.demands and (idle := [s for s in row.steps if s not in HAZARDOUS]):
+        yield BadField(
+            "steps", f"nothing is opened or handled in {idle[0]}: what is demanded there is asked by nothing."
         )
 
 

@@ -5,7 +5,7 @@ from contextlib import contextmanager
 from datetime import datetime
 
 from store import events as ev
-from store.actions import now_checks
+from store.actions import now_checks, rules_now
 from store.actions.acting import Acting, LetThrough
 from store.actions.balances import stops_weighing
 from store.actions.cautions import acknowledge_short, before, keep_text
@@ -149,7 +149,7 @@ def open_up(acting: Acting, prep: str, *, seen: int, let_through: LetThrough | N
     ------
     NeedsSecondPerson
         The person, who need not be the one who planned, is not trained for it, or the balance that is to
-        weigh has failed its check or is overdue for it.
+        weigh has failed its check or is overdue for it, or a local rule stands against it.
     Owed
         Something is open already.
     """
@@ -160,6 +160,7 @@ def open_up(acting: Acting, prep: str, *, seen: int, let_through: LetThrough | N
             *now_checks.person(acting, state),
             *now_checks.worn(acting, state),
             *now_checks.met(acting, state),
+            *rules_now.against(acting, state),
             *(Finding(what, group="place") for what in stops_weighing(acting.record, state)),
         )
         now_checks.stop(acting, state, found, let_through)
@@ -176,6 +177,24 @@ def open_up(acting: Acting, prep: str, *, seen: int, let_through: LetThrough | N
             let_through=(let_through.to_body(),) if let_through else (),
         )
         append(acting, state, event)
+
+
+def tell_rule(acting: Acting, prep: str, *, seen: int, key: str, answer: str) -> None:
+    """Write what the checklist of a local rule asks before the open act.
+
+    Raises
+    ------
+    BadInput
+        It is no number where one is asked.
+    Refused
+        It was not done, or nothing of it is asked.
+    """
+    with guarded_act(acting, prep, seen, ActKind.OPEN, ActKind.HANDLE) as (state, _):
+        asked = next((a for a in rules_now.untold(acting.record, state) if a.key == key), None)
+        if asked is None:
+            raise Refused("That is not asked now: look again.")
+        kept = rules_now.answer_of(asked, answer)
+        append(acting, state, ev.Confirmed(prep=prep, step=state.step, act=key, answer=kept))
 
 
 def close_up(acting: Acting, prep: str, *, seen: int, open_s: float | None) -> None:
@@ -211,10 +230,11 @@ def handle(
     Raises
     ------
     NeedsSecondPerson
-        What goes to waste must not meet what is in the stream.
+        What goes to waste must not meet what is in the stream, or a local rule stands against it.
     """
     with guarded_act(acting, prep, seen, ActKind.HANDLE) as (state, act):
-        now_checks.stop(acting, state, now_checks.met(acting, state), let_through)
+        found = (*now_checks.met(acting, state), *rules_now.against(acting, state))
+        now_checks.stop(acting, state, found, let_through)
         event = ev.Handled(
             prep=prep,
             step=state.step,

@@ -3,8 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-GROUPS = ("lot", "place", "person", "mass", "mixing")
-"""What an act may be refused for: its material, balance, enclosure, person, or what is weighed or meets."""
+GROUPS = ("lot", "place", "person", "mass", "mixing", "rule")
+"""What an act may be refused for: its material, balance, enclosure, person, what is weighed or meets, or a
+limit of a local rule."""
 
 BELLS = ("steady", "inside", "refused", "time")
 TAKEN = ("readings", "doses")
@@ -127,7 +128,7 @@ SETTINGS: Mapping[str, SettingKind] = {
         SettingKind(
             "never_let_through",
             "none",
-            "what not even a second person lets through: lot, place, person, mass, mixing; parted by commas",
+            "what no second person lets through: lot, place, person, mass, mixing, rule; parted by commas",
             "words",
             words=GROUPS,
         ),

@@ -69,6 +69,29 @@ class LocalRule(Row):
     steps: tuple[str, ...] = col("steps it is for; empty for all", "list", default=())
     substances: tuple[str, ...] = col("substances it is for; empty for all", "list", default=())
     families: tuple[str, ...] = col("hazard families it is for; empty for all", "list", default=())
+    second_person: bool = col("a second person with their PIN before each such step", "yesno", default=False)
+    checklist: tuple[str, ...] = col(
+        "told before each such step, such as `pressure shown [Pa]`, `lid bolted` or "
+        "`cleaning liquid: water / 2-propanol 70 %`",
+        "list",
+        default=(),
+    )
+    mass_limit: str = col("most of one of its substances in an enclosure", "mass", default="")
+    open_minutes: str = col("most minutes open in a shift for one person", "number", default="")
+
+    @property
+    def demands(self) -> tuple[str, ...]:
+        """What it demands besides being read, in words."""
+        out = ["a second person with their PIN"] if self.second_person else []
+        out += [f"told first: {', '.join(self.checklist)}"] if self.checklist else []
+        out += [f"at most {self.mass_limit} of one substance in the enclosure"] if self.mass_limit else []
+        out += [f"at most {self.open_minutes} min open in a shift"] if self.open_minutes else []
+        return tuple(out)
+
+    @property
+    def sentence(self) -> str:
+        """The rule as it stands on a caution page."""
+        return f"{self.text} Demands {'; '.join(self.demands)}." if self.demands else self.text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

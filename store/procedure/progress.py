@@ -95,7 +95,11 @@ def _went_back(state: PrepState, entry: ev.Entry, event: ev.WentBack) -> PrepSta
         return _part_again(state, entry, event)
     keys = [a.key for a in state.steps[event.step].acts]
     again = set(keys[keys.index(event.act) if event.act in keys else 0 :])
-    done = frozenset((s, a) for s, a in state.done if s < event.step or (s == event.step and a not in again))
+    done = frozenset(
+        (s, a)
+        for s, a in state.done
+        if s < event.step or (s == event.step and a not in again and not a.startswith("rule:"))
+    )
     return replace(state, step=event.step, done=done, ack_floor=entry.entry)
 
 
@@ -107,6 +111,7 @@ def _part_again(state: PrepState, entry: ev.Entry, event: ev.WentBack) -> PrepSt
     done = set(state.done)
     for number, step in enumerate(state.steps[event.step :], event.step):
         if event.part in step.parts or (number > event.step and not step.parts):
+            done -= {(s, a) for s, a in done if s == number and a.startswith("rule:")}
             for act in step.acts:
                 if state.part_of(number, act) in ("", event.part):
                     done.discard((number, act.key))

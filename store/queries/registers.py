@@ -236,12 +236,19 @@ def people_here(record: Record) -> tuple[str, ...]:
 def rules_for(
     record: Record, *, step: str, substances: tuple[str, ...], families: tuple[str, ...]
 ) -> tuple[LocalRule, ...]:
-    """Give the local rules that stand for a step, by number."""
+    """Give the local rules in force today for a step, by number; a version to come does not stand yet."""
     from store.model.registers import LocalRule
 
     out = []
+    today = record.due_now().date().isoformat()
     for found in rows(record, "rule"):
         rule = LocalRule.from_body(found.row)
+        if rule.since > today:  # until then the version before it stands
+            earlier = [LocalRule.from_body(b) for b in _versions(record, "rule", rule.id)]
+            before = [r for r in earlier if r.since <= today]
+            if not before:
+                continue
+            rule = before[-1]
         if (
             (not rule.steps or step in rule.steps)
             and (not rule.substances or set(rule.substances) & set(substances))
@@ -249,6 +256,15 @@ def rules_for(
         ):
             out.append(rule)
     return tuple(sorted(out, key=lambda r: (len(r.id), r.id)))
+
+
+def _versions(record: Record, register: str, id: str) -> tuple[dict[str, Any], ...]:
+    """Give every row that stood under an id, the oldest first."""
+    found = record.query(
+        "SELECT row FROM register_history WHERE register = :register AND id = :id AND NOT retired "
+        "ORDER BY entry", register=register, id=id,
+    )  # fmt: skip
+    return tuple(json.loads(r["row"]) for r in found)
 
 
 def _row(found: Mapping[str, Any]) -> RegisterRow:

@@ -19,3 +19,28 @@ def open_s(record: Record, person: str) -> float:
         day=record.now().date().isoformat(),
     )
     return float(found[0]["open_s"])
+
+
+def open_s_of(
+    record: Record, person: str, *, substances: tuple[str, ...] = (), families: tuple[str, ...] = ()
+) -> float:
+    """Give the seconds that this person had one of these substances or families open today; empty for all."""
+    import json
+
+    found = record.query(
+        """
+        SELECT coalesce(sum(open_s), 0.0) AS open_s FROM (
+            SELECT DISTINCT s.handling, s.open_s FROM handling_substance AS s
+            WHERE s.person = :person AND s.day = :day AND s.counts
+                AND (:substances = '[]' OR s.substance IN (SELECT value FROM json_each(:substances)))
+                AND (:families = '[]' OR s.handling IN (
+                    SELECT f.handling FROM handling_family AS f WHERE f.person = :person AND f.day = :day
+                        AND f.family IN (SELECT value FROM json_each(:families))))
+        )
+        """,
+        person=person,
+        day=record.now().date().isoformat(),
+        substances=json.dumps(substances),
+        families=json.dumps(families),
+    )
+    return float(found[0]["open_s"])

@@ -46,6 +46,9 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
     """Do what a key asks of the open act."""
     act = weigh.current(guide)
     seen = guide.state.last_entry
+    if act in guide.untold:
+        _tell_rule(guide, act, intent)
+        return
     match act.kind, intent:
         case ActKind.READ | ActKind.DOSE, keys.Typed(text) if scanning.is_label(guide, text):
             scanning.scanned(guide, text)
@@ -88,6 +91,19 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
             )
         case _:
             pass
+
+
+def _tell_rule(guide: "Guide", act: Act, intent: keys.Intent) -> None:
+    """Take what the checklist of a local rule asks."""
+    match act.kind, intent:
+        case ActKind.TELL, keys.Typed(text):
+            answer = text
+        case ActKind.ANSWER, keys.Chosen(number):
+            answer = act.choices[number - 1]
+        case _:
+            return
+    steps.tell_rule(guide.acting, guide.prep, seen=guide.state.last_entry, key=act.key, answer=answer)
+    guide.did()
 
 
 def _open(guide: "Guide", seen: int, second: LetThrough | None) -> None:

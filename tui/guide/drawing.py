@@ -77,7 +77,9 @@ def _frame(guide: "Guide") -> StepView:
     state = guide.state
     open_for, estimated, what = _clock(guide)
     limit = state.basis["enclosure"].get("shift_minutes")
-    left = float(limit) * 60.0 - guide.open_today_s - (open_for or 0.0) if limit else None
+    limits = [float(limit) * 60.0 - guide.open_today_s] if limit else []
+    limits += [guide.rule_left_s] if guide.rule_left_s is not None else []
+    left = min(limits) - (open_for or 0.0) if limits else None
     glove_left, alarm = _gloves(guide, open_for)
     return StepView(
         prep=state.prep,

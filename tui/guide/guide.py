@@ -9,7 +9,7 @@ from random import Random
 from typing import Protocol
 
 from store.actions import cautions as guard
-from store.actions import steps
+from store.actions import rules_now, steps
 from store.actions.acting import Acting, LetThrough, second_person
 from store.actions.cautions import Before
 from store.actions.gloves import change_gloves
@@ -92,6 +92,11 @@ class Guide:
         self.before: Before | None = None
         if self.state.status == PrepStatus.OPEN and self.state.current is not None:
             self.before = guard.before(self.acting.record, self.state, self.acting.person)
+        self.untold: tuple[Act, ...] = ()
+        self.rule_left_s: float | None = None
+        if self.before is not None:
+            self.untold = rules_now.untold(self.acting.record, self.state)
+            self.rule_left_s = rules_now.left_s(self.acting.record, self.state, self.acting.person)
         self.open_today_s = today.open_s(self.acting.record, self.acting.person)
         self.gloves = gloves.clocks(self.acting.record, self.state)
         if self.bench is not None:
@@ -273,7 +278,7 @@ class Guide:
         try:
             verb(None)
         except NeedsSecondPerson as refusal:
-            if self.state.basis["settings"]["second_person"] != "yes":
+            if self.state.basis["settings"]["second_person"] != "yes" and not refusal.demanded:
                 raise
             self.refused = True
             self.push(self.second_ask(refusal.what, verb))

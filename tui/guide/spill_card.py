@@ -56,7 +56,7 @@ def lines(record: Record, card: Card, width: int) -> Iterator[str]:
     yield ""
     rules = registers.rules_for(record, step="spill", substances=card.substances, families=card.families)
     page = cautions.compose(
-        "spill", card.families, tuple((f"{r.id} (since {r.since})", r.text) for r in rules)
+        "spill", card.families, tuple((f"{r.id} (since {r.since})", r.sentence) for r in rules)
     )
     for number, block in enumerate(page.blocks, 1):
         parts = block.sentences if block.kind == "first_aid" else (" ".join(block.sentences),)

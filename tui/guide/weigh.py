@@ -48,7 +48,9 @@ def current(guide: "Guide") -> Act:
     act = guide.state.act
     if act is None:
         raise BadInput("No act is open.")
-    return weighing.CONTINUITY if waits_for_continuity(guide) else act
+    if waits_for_continuity(guide):
+        return weighing.CONTINUITY
+    return guide.untold[0] if guide.untold else act
 
 
 def read_live(guide: "Guide", act: Act) -> None:
