@@ -1,7 +1,7 @@
 """The end of a prep: closed with its result and the lot it makes, abandoned, or computed anew."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -12,7 +12,7 @@ from store.errors import BadInput, MovedOn, Owed, Refused
 from store.model.registers import Container, Lot
 from store.model.settings import value
 from store.model.words import LotStatus, PrepStatus
-from store.procedure import outcome, parts
+from store.procedure import outcome, parts, portions, powder
 from store.procedure.state import PrepState
 from store.queries import registers
 from store.units import number, rounded
@@ -42,7 +42,7 @@ class Made:
 def made_of(state: PrepState, today: date, labels: Mapping[str, str]) -> tuple[Made, ...]:
     """Give what every vessel of a prep becomes, in the order of its plan."""
     found = []
-    for part in state.each:
+    for part in portions.without_rejected(state).each:
         lot, container, _ = made_lot(part, today)
         found.append(Made(part.key, lot, container, labels.get(part.key, ""), result_body(part)))
     return tuple(found)
@@ -73,6 +73,8 @@ def made_lot(state: PrepState, today: date) -> tuple[Lot, Container, str]:
     if state.whole is not None and (source := state.plan.parts[0].source):
         parent, _, _ = made_lot(state.whole.part(source), today)
         limits.setdefault(parent.expiry, f"lot {parent.id}")
+    if powder.stays(state) and len(limits) > 1:
+        del limits[own]  # the same powder in another vessel: its own lot says how long
     expiry = min(limits)
     shown, shown_u = rounded(result.value, result.u) if result.value else ("", "")
     solvent = basis["substances"][basis["solvent_lot"]["substance"]]
@@ -92,6 +94,11 @@ def made_lot(state: PrepState, today: date) -> tuple[Lot, Container, str]:
         storage=basis["substances"][basis["lot"]["substance"]].get("storage", "")
         or solvent.get("storage", ""),
     )
+    if powder.stays(state):
+        says = ("assay", "assay_u", "basis", "assay_method", "assay_formula", "water", "water_u",
+                "loss_on_drying", "loss_on_drying_u", "dried_before_use", "density")  # fmt: skip
+        as_it_is = {key: basis["lot"][key] for key in says if basis["lot"].get(key)}
+        lot = replace(lot, concentration="", concentration_u="", solvent="", **as_it_is)
     content_mg = sum(state.total_mg(c) for c in (state.solute, "solvent"))
     container = Container(
         id=parts.made_container(id), lot=id, content=f"{content_mg / 1000:.4f} g", place=state.plan.vessel
@@ -235,6 +242,9 @@ def enter_made(acting: Acting, register: str, id: str, row: Mapping[str, Any], r
 def result_body(state: PrepState) -> dict[str, Any]:
     """Give the result and what it is computed from, numbers as text as written."""
     found = outcome.result(state)
+    if powder.stays(state):
+        body = {key: _text(item) for key, item in asdict(found).items()}
+        return {**body, "deviation": repr(outcome.deviation(state, found))}
     body = {key: _text(item) for key, item in asdict(found).items()}
     return {
         **body,

@@ -13,8 +13,9 @@ from store.model.prep import Plan, Step
 from store.model.registers import Person, Procedure
 from store.model.settings import SETTINGS
 from store.model.words import Role
-from store.procedure import checks, meeting, outcome, recipes, warned
+from store.procedure import checks, meeting, outcome, portions, recipes, warned
 from store.procedure.checks import Finding
+from store.procedure.recipes import rack
 from store.queries import balances, lots, registers
 from store.record.record import Record
 from store.record.upgrade import libraries
@@ -113,7 +114,9 @@ def explain(acting: Acting, plan: Plan) -> Explained:
     """
     record = acting.record
     basis = gather(record, plan)
-    if basis["lot"]["substance"] == basis["solvent_lot"]["substance"]:
+    of_rack = rack.is_rack(plan)
+    wet = not of_rack or rack.dissolves(plan)
+    if wet and basis["lot"]["substance"] == basis["solvent_lot"]["substance"]:
         raise BadInput("Substance and solvent are the same: choose another container of solvent.")
     if not plan.parts and basis["lot"].get("concentration"):
         raise BadInput(
@@ -122,7 +125,7 @@ def explain(acting: Acting, plan: Plan) -> Explained:
         )
     if plan.rehearsal:
         _must_be_harmless(basis)
-    aims = outcome.aims(plan, basis)
+    aims = (portions if of_rack else outcome).aims(plan, basis)
     who: Person = registers.person(record, acting.person)
     today: date = record.due_now().date()
     left = lots.stock(record, plan.container).left_mg
@@ -131,6 +134,8 @@ def explain(acting: Acting, plan: Plan) -> Explained:
         plan, basis, person=who, today=today, left_mg=left, aims=aims, check=check,
         left={p.container: lots.stock(record, p.container).left_mg for p in plan.parts if p.container},
     )  # fmt: skip
+    if of_rack:
+        findings = (*findings, *portions.findings(plan, aims, left))
     procedures = [Procedure.from_body(row) for row in basis["procedures"]]
     met = [
         meeting.said(m, procedures, person=acting.person, today=today)

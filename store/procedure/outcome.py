@@ -9,7 +9,7 @@ from store.calc.budget import SolutionResult, of_solution, predicted
 from store.calc.purity import as_is, chain
 from store.model.prep import Plan
 from store.model.settings import value
-from store.procedure import diluted, diluting, inputs, pan, parts
+from store.procedure import diluted, diluting, inputs, pan, parts, powder
 from store.procedure.diluted import DilutionResult
 from store.procedure.diluting import Vessels
 from store.procedure.state import PrepState
@@ -161,6 +161,12 @@ def if_taken(state: PrepState, content: str, total_mg: float) -> IfTaken:
     if total_mg <= 0:
         return IfTaken(note="nothing is in the vessel yet by this reading")
     least = minimum_mg(state.basis)
+    if powder.stays(state):
+        over = "above" if total_mg >= least else "BELOW"
+        share = 100.0 * total_mg / float(state.aims["solid_mg"])
+        return IfTaken(
+            strength=f"{share:.1f} % of the portion", fill=f"{over} the minimum weight {least:.2f} mg"
+        )
     if content != "solvent" and not state.in_vessel("solvent"):
         solvent_mg, result = _predicted(state, total_mg)
         over = "above" if total_mg >= least else "BELOW"
@@ -185,6 +191,8 @@ def if_taken(state: PrepState, content: str, total_mg: float) -> IfTaken:
 
 def deviation(state: PrepState, result: Result) -> float:
     """Give how far a result is from its target, relative to it; a blank has none."""
+    if powder.stays(state):
+        return result.value / float(state.aims["solid_mg"]) - 1.0
     return result.value / float(inputs.target(state.plan).number) - 1.0 if result.value else 0.0
 
 
@@ -222,6 +230,8 @@ def over_capacity(state: PrepState, content: str, total_mg: float) -> tuple[str,
 
 def result(state: PrepState) -> Result:
     """Give what came out of one vessel, from the doses that stand."""
+    if powder.stays(state):
+        return powder.weighed(state)
     return _with(state, state.total_mg(state.solute), state.total_mg("solvent"))
 
 
@@ -272,6 +282,8 @@ def result_lines(state: PrepState) -> tuple[str, ...]:
     if state.plan.parts and state.whole is None:
         return _every_vessel(state)
     found = result(state)
+    if powder.stays(state):
+        return (_strength(found),)
     name = state.solute
     lines = [
         f"{_strength(found)}",

@@ -207,7 +207,8 @@ class PrepState:
     def complete(self) -> bool:
         """Whether everything that the plan wants in the vessel is in it; of several parts, in each."""
         if self.plan.parts and self.whole is None:
-            return all(part.complete for part in self.each)
+            places = [part for part in self.each if part.key not in self.rejected]
+            return bool(places) and all(part.complete for part in places)
         return all(self.in_vessel(content) for content in self.wanted)
 
     @property
@@ -231,7 +232,23 @@ class PrepState:
         """The first act of the open step that is not done."""
         if self.current is None:
             return None
-        return next((a for a in self.current.acts if (self.step, a.key) not in self.done), None)
+        off = self.rejected
+        return next(
+            (
+                a
+                for a in self.current.acts
+                if (self.step, a.key) not in self.done and (not a.part or a.part not in off)
+            ),
+            None,
+        )
+
+    @property
+    def rejected(self) -> frozenset[str]:
+        """Places of a rack whose content went to waste: they stay on record, no more is asked of them."""
+        if not self.plan.recipe.startswith("portions") or self.whole is not None:
+            return frozenset()
+        there = {d.part for d in self.doses if d.counts}
+        return frozenset(d.part for d in self.doses if d.state == DISCARDED and d.part not in there)
 
     @property
     def open_handlings(self) -> tuple[HandlingDone, ...]:

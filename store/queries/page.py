@@ -115,7 +115,8 @@ class PrepPage:
     def title(self) -> str:
         """What is made, in words: `potassium dichromate 1.000 mg/g in water`."""
         named = f"{self.name(self.substance)} {self.state.plan.target}"
-        return f"{named} in {self.name(self.solvent)}" if self.solvent else named
+        dry = self.solvent in ("", self.substance)
+        return named if dry else f"{named} in {self.name(self.solvent)}"
 
     @property
     def result(self) -> ResultShown | None:

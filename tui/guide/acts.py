@@ -3,7 +3,7 @@
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from store.actions import steps, weighing
+from store.actions import racks, steps, weighing
 from store.actions.acting import LetThrough
 from store.model.prep import Act
 from store.model.words import ActKind
@@ -74,6 +74,8 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
             guide.bench.dose(number, guide.monotonic())
         case ActKind.DOSE, keys.Act() | keys.Typed():
             weigh.dose(guide, act)
+        case ActKind.OPEN, keys.Act() if racks.stale_tares(guide.state, now=guide.acting.record.due_now()):
+            guide.push(_fresh_tares(guide, racks.stale_tares(guide.state, now=guide.acting.record.due_now())))
         case ActKind.OPEN, keys.Act():
             guide.try_with_second(lambda second: _open(guide, seen, second))
         case ActKind.CLOSE, keys.Act():
@@ -109,6 +111,29 @@ def _tell_rule(guide: "Guide", act: Act, intent: keys.Intent) -> None:
 def _open(guide: "Guide", seen: int, second: LetThrough | None) -> None:
     steps.open_up(guide.acting, guide.prep, seen=seen, let_through=second)
     guide.opened_at = guide.monotonic()
+
+
+def _fresh_tares(guide: "Guide", stale: tuple[str, ...]) -> Ask:
+    """Before a rack is opened again, tares past their lifetime are asked for anew."""
+
+    def then(number: int, _: str) -> None:
+        if number == 1:
+            racks.tare_again(guide.acting, guide.prep, seen=guide.state.last_entry)
+            guide.did()
+        else:
+            seen = guide.state.last_entry
+            guide.try_with_second(lambda second: _open(guide, seen, second))
+
+    places = "place" if len(stale) == 1 else "places"
+    many = f"{stale[0]} to {stale[-1]}" if len(stale) > 1 else stale[0]
+    return choose(
+        (
+            f"The tare of {places} {many} is past its lifetime, or the pressure has changed since.",
+            "What is dosed already stays as it is.",
+        ),
+        (f"weigh {len(stale)} empty vessels again first", "open all the same: these tares stand"),
+        then,
+    )
 
 
 def still_open(guide: "Guide") -> Ask:

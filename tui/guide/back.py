@@ -3,11 +3,12 @@
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from store.actions import amend, closing, steps
+from store.actions import amend, closing, racks, steps
 from store.actions.acting import LetThrough
 from store.actions.weighing import as_shown
 from store.model.words import ActKind
 from store.procedure import pan
+from store.procedure.recipes import rack
 from tui.guide import anew, exposure
 from tui.guide.asks import Ask, choose, words
 from tui.guide.texts import ABANDON_REASONS, BACK_REASONS, DISCARD_REASONS, MATERIAL
@@ -29,7 +30,11 @@ def ask(guide: "Guide") -> Ask:
             options.append(("earlier", "go back to the step before"))
         if any(d.counts for d in state.doses):
             several = "a vessel, and make it anew" if state.plan.parts else "the vessel"
-            options.append(("discard", f"discard what is in {several}"))
+            options.append(
+                ("reject", "reject one place: its content is waste, the others go on")
+                if rack.is_rack(state.plan)
+                else ("discard", f"discard what is in {several}")
+            )
     if any(d.counts for d in state.doses):
         options.append(("correct", "correct the last accepted dose: it was misread"))
         options.append(("never", "the last accepted dose never happened"))
@@ -79,6 +84,26 @@ def _discard(guide: "Guide") -> None:
     exposure.noted(
         guide, lambda: guide.push(words("Why is it discarded?", DISCARD_REASONS, write, guide.push))
     )
+
+
+def _reject(guide: "Guide") -> None:
+    """Reject one place of a rack; the one dosed last stands first."""
+    there = list(dict.fromkeys(d.part for d in reversed(guide.state.doses) if d.counts))
+
+    def place(_: int, text: str) -> None:
+        key = text.strip() or there[0]
+        guide.push(words("Why is it rejected?", DISCARD_REASONS, lambda why: write(key, why), guide.push))
+
+    def write(key: str, reason: str) -> None:
+        racks.reject(guide.acting, guide.prep, seen=guide.state.last_entry, place=key, reason=reason)
+        guide.did()
+        guide.said = f"Place {key} is rejected: cap it, label it as waste. It stays on record."
+
+    def typed() -> None:
+        text = (f"Which place is rejected? Filled last: {there[0]}.", "Type its number.")
+        guide.push(Ask(text=text, prompt="place", then=place))
+
+    exposure.noted(guide, typed)
 
 
 def _correct(guide: "Guide") -> None:
@@ -163,6 +188,7 @@ _WAYS: Mapping[str, Callable[["Guide"], None]] = {
     "again": _again,
     "earlier": _earlier,
     "discard": _discard,
+    "reject": _reject,
     "correct": _correct,
     "never": _never,
     "abandon": _abandon,

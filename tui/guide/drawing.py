@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from store.hazards import cautions, families
 from store.model.words import ActKind, PrepStatus, StepName
-from store.procedure import outcome, tare_age
+from store.procedure import outcome, portions, tare_age
+from store.procedure.recipes import rack
 from store.procedure.state import PrepState
 from tui.guide import act_views, weigh
 from tui.guide.asks import Ask
@@ -140,7 +141,11 @@ def title(state: PrepState) -> str:
     substances, plan = state.basis["substances"], state.plan
     solute = substances[state.basis["lot"]["substance"]]["name"]
     solvent = substances[state.basis["solvent_lot"]["substance"]]["name"]
-    return f"{solute}, {plan.target} in {solvent}" + (", rehearsal" if plan.rehearsal else "")
+    rehearsal = ", rehearsal" if plan.rehearsal else ""
+    if rack.is_rack(plan):
+        of = f"{plan.amount} of {plan.target} in {solvent}" if rack.dissolves(plan) else plan.amount
+        return f"{solute}, {len(plan.parts)} portions, {of}{rehearsal}"
+    return f"{solute}, {plan.target} in {solvent}{rehearsal}"
 
 
 def place(state: PrepState) -> str:
@@ -162,7 +167,8 @@ def step_line(state: PrepState) -> str:
         case StepName.CHECK_BALANCE:
             about = f"{basis['balance']['id']} in {state.plan.enclosure}"
         case StepName.TARE:
-            about = f"vessel {step.vessel} on {basis['balance']['id']}"
+            vessel = step.vessel or (state.act.vessel if state.act is not None else "")
+            about = f"vessel {vessel} on {basis['balance']['id']}"
         case StepName.ADD_SOLVENT:
             lot = basis["solvent_lot"]
             about = (
@@ -226,14 +232,21 @@ def _news(guide: "Guide") -> str:
     return "Again in full: after a break"
 
 
+def _equal(state: PrepState) -> tuple[str, ...]:
+    """Say how equal the portions of a rack came out."""
+    found = portions.equal(state) if rack.is_rack(state.plan) else None
+    return (*found.lines(), "") if found is not None else ()
+
+
 def _end(view: StepView, guide: "Guide") -> StepView:
     state = guide.state
     leave = (("Enter", "leave"),)
     if state.status == PrepStatus.ABANDONED:
         return replace(view, body=("Given up.", f"Material: {state.material}"), keys=leave)
-    extra = outcome.result_lines(state)
+    extra = (*_equal(state), *outcome.result_lines(state))
     if guide.finished:
-        made = ", ".join(str(part.lot.get("id", "")) for part in state.each)
+        lots = [str(part.lot["id"]) for part in state.each if part.lot.get("id")]
+        made = ", ".join(lots) if len(lots) < 4 else f"{lots[0]} to {lots[-1]}"
         lot = f"Closed. Lot {made}, status {state.lot.get('status', '')}."
         return replace(view, body=(lot,), extra=extra, keys=leave)
     return replace(

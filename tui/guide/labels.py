@@ -8,11 +8,11 @@ from store.hazards.classification import classification
 from store.hazards.label import elements
 from store.hazards.statements import edition_named
 from store.model.words import NOT_CLASSIFIED, PrepStatus
-from store.procedure import outcome
+from store.procedure import outcome, powder
 from store.procedure.state import PrepState
 from store.record.record import Record
 from store.units import figure, rounded
-from tui.paper.label import LabelData, label_text
+from tui.paper.label import POWDER, LabelData, label_text
 
 
 def label_of(record: Record, state: PrepState) -> str:
@@ -66,7 +66,7 @@ def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"
         cas=solute.get("cas", ""),
         strength=strength,
         uncertainty=uncertainty,
-        solvent=solvent["name"],
+        solvent=POWDER if powder.stays(state) else solvent["name"],
         amount=amount,
         made=made.isoformat(),
         expires=expires,

@@ -12,6 +12,8 @@ from typing import Literal
 
 from tui.paper.pictograms import name as pictogram_name
 
+POWDER = "as powder"
+"""Stands in the place of a solvent where there is none."""
 NOT_STATED = "not stated"
 DIGITS = 16
 """Digits of the digest on a label: as many as a check of the record takes."""
@@ -49,6 +51,11 @@ class LabelData:
     edition: str
     no_data: bool = False
     """Nothing is known of a part of it: the label says so in words."""
+
+    @property
+    def carried(self) -> str:
+        """What it is in: a solvent, or nothing."""
+        return POWDER if self.solvent == POWDER else f"in {self.solvent or NOT_STATED}"
 
     @property
     def anchor(self) -> str:
@@ -115,7 +122,7 @@ def label_text(data: LabelData, width: int = 76) -> str:
     """
     width = max(width, 40)
     rule = "-" * width
-    lines = [rule, data.banner, data.identity, f"{data.strength_line}  in {data.solvent or NOT_STATED}"]
+    lines = [rule, data.banner, data.identity, f"{data.strength_line}  {data.carried}"]
     lines += [rule, data.signal_line]
     symbols = [f"{code} {pictogram_name(code)}" for code in data.pictograms]
     lines += ["; ".join(symbols) if symbols else "no pictogram"]

@@ -102,7 +102,7 @@ def _sides(count: int, wide: float, high: float, least_symbol: float) -> list[_S
 
 def _parts(data: LabelData, level: int) -> list[tuple[str, str]]:
     """Class and text of each paragraph."""
-    in_solvent = f"{data.strength_line} in {data.solvent or NOT_STATED}"
+    in_solvent = f"{data.strength_line} {data.carried}"
     if level == 2:
         return _least(data, in_solvent)
     parts = [("banner", data.banner), ("name", data.identity), ("strength", in_solvent)]

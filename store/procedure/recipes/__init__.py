@@ -6,7 +6,7 @@ from typing import Any
 from store.errors import UnknownCode
 from store.model.prep import Plan, Step
 from store.procedure import warned
-from store.procedure.recipes import dilution, solution
+from store.procedure.recipes import dilution, rack, solution
 from store.procedure.recipes.acts import COMPARE
 
 __all__ = ["COMPARE", "RECIPES", "SEVERAL", "steps"]
@@ -24,6 +24,8 @@ SEVERAL: Mapping[str, Recipe] = {
     "dilution, solvent first": dilution.solvent_first,
     "series, aliquot first": dilution.aliquot_first,
     "series, solvent first": dilution.solvent_first,
+    rack.ALL_AT_ONCE: rack.all_at_once,
+    rack.ONE_BY_ONE: rack.one_by_one,
 }
 """The recipes of a plan with parts."""
 

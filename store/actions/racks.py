@@ -1,0 +1,160 @@
+"""A rack of portions: its plan from vessels by number, a place rejected, fresh tares after a pause."""
+
+from datetime import datetime
+
+from store.actions import amend, steps
+from store.actions.acting import Acting
+from store.errors import BadField, BadInput, Refused
+from store.model.prep import Part, Plan
+from store.procedure import tare_age
+from store.procedure.recipes import rack
+from store.procedure.state import PrepState
+from store.queries import registers
+from store.record.record import Record
+
+FRESH = "fresh tare: the old one is past its lifetime"
+
+
+def vessels(record: Record, text: str) -> tuple[str, ...]:
+    """Read the vessels of a rack: numbers parted by commas or blanks, and runs such as `R-01 to R-30`.
+
+    Raises
+    ------
+    BadField
+        A run that is none, a vessel that is in no register or stands twice, or too many of them.
+    """
+    known = [r.id for r in registers.rows(record, "vessel")]
+    out: list[str] = []
+    for part in (p.strip() for p in text.replace(";", ",").split(",") if p.strip()):
+        first, sign, last = (x.strip() for x in part.partition(" to "))
+        if sign:
+            out += _run(known, first, last)
+        else:
+            out += part.split()
+    for id in out:
+        if id not in known:
+            raise BadField("vessels", f"{id} is no vessel of the register: add it there, or type another.")
+        if out.count(id) > 1:
+            raise BadField("vessels", f"{id} stands there twice: each place has its own vessel.")
+    if not 2 <= len(out) <= rack.MOST_PLACES:
+        raise BadField("vessels", f"{len(out)} vessels: a rack has from 2 to {rack.MOST_PLACES} places.")
+    return tuple(out)
+
+
+def _run(known: list[str], first: str, last: str) -> list[str]:
+    for id in (first, last):
+        if id not in known:
+            raise BadField("vessels", f"{id} is no vessel of the register: add it there, or type another.")
+    low, high = known.index(first), known.index(last)
+    if low > high:
+        raise BadField("vessels", f"{first} to {last} runs backwards.")
+    return known[low : high + 1]
+
+
+def plan(
+    record: Record,
+    *,
+    container: str,
+    amount: str,
+    vessels_text: str,
+    balance: str,
+    enclosure: str,
+    target: str = "",
+    solvent_container: str = "",
+    recipe: str = rack.ALL_AT_ONCE,
+    tolerance_percent: str = "5",
+    rehearsal: bool = False,
+) -> Plan:
+    """Give the plan of a rack: equal portions of powder, or of solution where a target is given.
+
+    Parameters
+    ----------
+    amount
+        Of one portion: powder by mass; with a target, solution by mass or volume.
+
+    Raises
+    ------
+    BadField
+        The vessels cannot be read.
+    BadInput
+        A target without a solvent, or a solvent without a target.
+    """
+    if bool(target.strip()) != bool(solvent_container.strip()):
+        raise BadInput("A target needs a solvent, and a solvent a target: give both, or neither for powder.")
+    ids = vessels(record, vessels_text)
+    parts = tuple(
+        Part(
+            key=str(n),
+            vessel=id,
+            target=target.strip() or amount,
+            amount=amount,
+            container=container,
+            solvent_container=solvent_container,
+        )
+        for n, id in enumerate(ids, start=1)
+    )
+    return Plan(
+        recipe=recipe,
+        container=container,
+        # Without solvent the powder is its own surroundings: nothing else meets it.
+        solvent_container=solvent_container or container,
+        target=target.strip() or amount,
+        amount=amount,
+        vessel=ids[0],
+        balance=balance,
+        enclosure=enclosure,
+        tolerance_percent=tolerance_percent,
+        rehearsal=rehearsal,
+        parts=parts,
+    )
+
+
+def reject(acting: Acting, prep: str, *, seen: int, place: str, reason: str) -> None:
+    """Reject what is in one place: it goes to waste, the place stays on record, the others go on.
+
+    Raises
+    ------
+    Refused
+        It is no rack, nothing is in that place, or something is open.
+    """
+    state = acting.record.prep_state(prep)
+    if not rack.is_rack(state.plan):
+        raise Refused(f"{prep} is no rack of portions: discard what is in the vessel.")
+    if place not in {p.key for p in state.plan.parts}:
+        raise Refused(f"There is no place {place}: it has 1 to {len(state.plan.parts)}.")
+    amend.discard(acting, prep, seen=seen, reason=reason, parts=(place,))
+
+
+def stale_tares(state: PrepState, *, now: datetime) -> tuple[str, ...]:
+    """Give the places that are tared but not dosed, and whose tare is past its lifetime."""
+    if not rack.is_rack(state.plan) or rack.tare_step(state.steps) is None:
+        return ()
+    found = []
+    for part in state.each:
+        tared = any(r.what == "vessel" and r.part == part.key for r in part.reads)
+        dosed = any(d.part == part.key for d in part.doses)
+        if tared and not dosed and tare_age.warnings(part, now=now):
+            found.append(part.key)
+    return tuple(found)
+
+
+def tare_again(acting: Acting, prep: str, *, seen: int) -> None:
+    """Ask for a fresh tare of every place whose tare is past its lifetime; what is dosed stays.
+
+    Raises
+    ------
+    Refused
+        No tare is too old.
+    Owed
+        Something is open, or an exposure note is owed.
+    """
+    record = acting.record
+    with record.immediate():
+        state = record.prep_state(prep)
+        step = rack.tare_step(state.steps)
+        stale = stale_tares(state, now=record.due_now())
+        if step is None or not stale:
+            raise Refused(f"Every tare of {prep} stands: go on.")
+        for key in stale:
+            steps.go_back(acting, prep, seen=seen, step=step, reason=FRESH, part=key)
+            seen = record.prep_state(prep).last_entry

@@ -1,0 +1,204 @@
+"""Portions of a rack: what each aims at, what each place holds in words, and how equal they came out."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from store.calc import uniformity
+from store.calc.purity import as_is
+from store.model.prep import Plan
+from store.procedure import inputs, outcome, parts
+from store.procedure.checks import Finding
+from store.procedure.recipes import rack
+from store.procedure.state import PrepState
+from store.units import figure, fixed, quantity
+
+WAITING, TARED, DOSED, FILLED, REJECTED = "waiting", "tared", "dosed", "filled", "rejected"
+WORDS = (REJECTED, FILLED, DOSED, TARED, WAITING)
+
+
+def aims(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
+    """Give what a plan of portions aims at: of one place, and by part under `parts`.
+
+    Raises
+    ------
+    BadInput, OutOfRange
+        The plan cannot be computed; the text says why.
+    """
+    by_part = {}
+    for part in plan.parts:
+        own, rows, _ = parts.view(plan, basis, {}, part.key)
+        by_part[part.key] = outcome.aims(own, rows) if part.solvent_container else _powder(own, rows)
+    first = by_part[plan.parts[0].key]
+    total_mg = sum(float(a["solid_mg"]) for a in by_part.values())
+    return {"solvent_mg": "0", "fill_percent": "0", **first, "all_mg": f"{total_mg:.4f}", "parts": by_part}
+
+
+def _powder(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
+    content, _ = as_is(inputs.content(plan, basis))
+    mass_mg = quantity(plan.amount, "mass").to("mg")
+    return {
+        "solid_mg": f"{mass_mg:.4f}",
+        "minimum_mg": f"{outcome.minimum_mg(basis):.4f}",
+        "fill_percent": "0",
+        "content": f"{content:.6f}",
+        "expected": f"{fixed(mass_mg, 2, 'mg')} as weighed",
+    }
+
+
+def findings(plan: Plan, aims: Mapping[str, Any], left_mg: float | None) -> Iterator[Finding]:
+    """Give what is to be known of a whole rack: whether its container lasts, how many places there are."""
+    need_mg = float(aims["all_mg"])
+    if left_mg is not None and need_mg <= left_mg < 2 * need_mg:
+        after = f"{fixed(left_mg - need_mg, 2, 'mg')} are left after this rack"
+        yield Finding(f"container {plan.container} runs out: {after}", stop=False)
+    if len(plan.parts) not in (10, 30):
+        yield Finding(
+            f"an acceptance value (USP <905>) is defined for 10 or 30 portions, these are {len(plan.parts)}",
+            stop=False,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One place of a rack."""
+
+    key: str
+    vessel: str
+    word: str
+    aim_mg: float
+    net_mg: float | None
+    """Of the solid; None while nothing is in it."""
+    solvent_mg: float | None
+    inside: bool
+    value: float | None = None
+    unit: str = ""
+    reason: str = ""
+    """Why it was rejected, or taken outside its window."""
+
+    @property
+    def percent(self) -> float | None:
+        """Of what was aimed at."""
+        return None if self.net_mg is None else 100.0 * self.net_mg / self.aim_mg
+
+
+def places(state: PrepState) -> tuple[Place, ...]:
+    """Give every place with its state in words."""
+    return tuple(_place(state.part(p.key), state) for p in state.plan.parts)
+
+
+def _place(part: PrepState, whole: PrepState) -> Place:
+    solid, solvent = part.in_vessel("solid"), part.in_vessel("solvent")
+    off = part.key in whole.rejected
+    if off:
+        word = REJECTED
+    elif part.complete:
+        word = FILLED
+    elif solid:
+        word = DOSED
+    else:
+        word = TARED if any(r.what == "vessel" and r.part == part.key for r in part.reads) else WAITING
+    last = solid[-1] if solid else None
+    gone = next((d for d in reversed(whole.doses) if d.part == part.key), None)
+    return Place(
+        key=part.key,
+        vessel=part.plan.vessel,
+        word=word,
+        aim_mg=float(part.aims["solid_mg"]),
+        net_mg=part.total_mg("solid") if solid else None,
+        solvent_mg=part.total_mg("solvent") if solvent else None,
+        inside=last is not None and last.inside,
+        value=float(part.result["value"]) if part.result else None,
+        unit=str(part.result.get("unit", "")) if part.result else "",
+        reason=(gone.reason if off and gone is not None else last.reason if last is not None else ""),
+    )
+
+
+def in_words(state: PrepState) -> tuple[str, ...]:
+    """Say in a line or two which places are where: `filled 1 to 6, 8; rejected 7; tared 10 to 30`."""
+    here = state.part_of(state.step, state.act)
+    every = places(state)
+    said = [f"here {here}"] if here else []
+    for word in WORDS:
+        keys = [p.key for p in every if p.word == word and p.key != here]
+        if keys:
+            said.append(f"{word} {_runs(keys, [p.key for p in every])}")
+    return ("Rack: " + "; ".join(said) + ".",) if said else ()
+
+
+def _runs(keys: Sequence[str], order: Sequence[str]) -> str:
+    """Give keys as runs.
+
+    >>> _runs(["1", "2", "3", "5"], ["1", "2", "3", "4", "5"])
+    '1 to 3, 5'
+    """
+    out: list[list[str]] = []
+    for key in keys:
+        at = order.index(key)
+        if out and order.index(out[-1][-1]) == at - 1:
+            out[-1].append(key)
+        else:
+            out.append([key])
+    return ", ".join(run[0] if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in out)
+
+
+@dataclass(frozen=True, slots=True)
+class Equal:
+    """How equal the portions of a rack are, of those that stand; contents in % of what was aimed at."""
+
+    count: int
+    rejected: int
+    mean_mg: float
+    rsd_percent: float | None
+    acceptance: uniformity.Acceptance | None
+    mass: uniformity.MassUniformity | None
+    why_not: str = ""
+
+    def lines(self) -> tuple[str, ...]:
+        """Say it in lines."""
+        rsd = "" if self.rsd_percent is None else f", RSD {figure(self.rsd_percent, 2)} %"
+        out = [f"{self.count} portions, mean {fixed(self.mean_mg, 3, 'mg')}{rsd}, {self.rejected} rejected"]
+        if self.acceptance is not None:
+            a = self.acceptance
+            out.append(
+                f"USP <905> acceptance value {figure(a.acceptance_value, 3)} (weight variation): "
+                f"{'passes' if a.passes else 'DOES NOT PASS'}, limit {uniformity.L1:g}"
+            )
+        if self.mass is not None:
+            m = self.mass
+            out.append(
+                f"Ph. Eur. 2.9.5, the first 20: {m.outside} over {figure(m.limit_percent, 3)} %, "
+                f"{m.far_outside} over twice that: {'passes' if m.passes else 'DOES NOT PASS'}"
+            )
+        return (*out, self.why_not) if self.why_not else tuple(out)
+
+
+def equal(state: PrepState) -> Equal | None:
+    """Give mean, RSD, acceptance value and uniformity of mass of what stands; None while nothing does.
+
+    Weight variation: content is taken as proportional to mass; an assay, where one is made, stands above it.
+    """
+    every = places(state)
+    there = [p for p in every if p.net_mg is not None and p.word != REJECTED]
+    if not there:
+        return None
+    masses = [p.net_mg for p in there if p.net_mg is not None]
+    percents = [p.percent for p in there if p.percent is not None]
+    n = len(masses)
+    return Equal(
+        count=n,
+        rejected=sum(p.word == REJECTED for p in every),
+        mean_mg=sum(masses) / n,
+        rsd_percent=uniformity.rsd_percent(masses) if n > 1 else None,
+        acceptance=uniformity.acceptance(percents) if n in (10, 30) else None,
+        mass=uniformity.mass_uniformity(masses[:20]) if n >= 20 else None,
+        why_not="" if n in (10, 30) else "an acceptance value is defined for 10 or for 30 portions",
+    )
+
+
+def without_rejected(state: PrepState) -> PrepState:
+    """Give the state with those places only that hold something: what closing makes lots of."""
+    if not rack.is_rack(state.plan):
+        return state
+    kept = tuple(p for p in state.plan.parts if p.key not in state.rejected)
+    return replace(state, plan=replace(state.plan, parts=kept))
