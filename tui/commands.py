@@ -81,6 +81,9 @@ ROUTES = Command(
     "routes", "d", "dilution routes", "Design a dilution: steps, uncertainty, waste, openings.", "desk"
 )
 ME = Command("me", "m", "about me", "Everything that the record holds about oneself.", "desk")
+RACK = Command(
+    "rack", "k", "rack", "Plan equal portions into many vessels, as powder or as solutions.", "desk"
+)
 CHECK = Command("check", "c", "record check", "Prove that the record is whole.", "desk")
 LOCK = Command("lock", "l", "lock", "Sign out; the next person signs in.", "desk")
 THEME = Command("theme", "t", "colours", "Dark, light, high contrast, without colour.", "desk")
@@ -220,6 +223,7 @@ ALL: tuple[Command, ...] = (
     SEARCH,
     SET_UP,
     SEVERAL,
+    RACK,
     ROUTES,
     ME,
     CHECK,

@@ -24,7 +24,7 @@ def findings(
 ) -> tuple[Finding, ...]:
     """Give what could be spared and what runs out; nothing of it stops a plan."""
     if plan.parts or "solid_mg" not in aims:
-        return ()
+        return tuple(Finding(what, stop=False) for what in _as_a_solution(basis))
     said = (
         *_as_a_solution(basis),
         *_least(plan, basis, aims),

@@ -15,7 +15,7 @@ from store.record.record import Record
 FRESH = "fresh tare: the old one is past its lifetime"
 
 
-def vessels(record: Record, text: str) -> tuple[str, ...]:
+def vessels(record: Record, text: str, *, least: int = 2) -> tuple[str, ...]:
     """Read the vessels of a rack: numbers parted by commas or blanks, and runs such as `R-01 to R-30`.
 
     Raises
@@ -36,7 +36,7 @@ def vessels(record: Record, text: str) -> tuple[str, ...]:
             raise BadField("vessels", f"{id} is no vessel of the register: add it there, or type another.")
         if out.count(id) > 1:
             raise BadField("vessels", f"{id} stands there twice: each place has its own vessel.")
-    if not 2 <= len(out) <= rack.MOST_PLACES:
+    if not least <= len(out) <= rack.MOST_PLACES:
         raise BadField("vessels", f"{len(out)} vessels: a rack has from 2 to {rack.MOST_PLACES} places.")
     return tuple(out)
 

@@ -16,7 +16,7 @@ def comes_to(found: Explained, *, short: bool) -> tuple[str, ...]:
     solvent = basis["substances"][basis["solvent_lot"]["substance"]]["name"]
     solid_mg, minimum_mg = float(aims["solid_mg"]), float(aims["minimum_mg"])
     above = "above" if solid_mg >= minimum_mg else "BELOW"
-    out = [*_stops(found)]
+    out = [*stops(found)]
     out += [
         f"weigh  {fixed(solid_mg, 2, 'mg')} of solid",
         f"add    {fixed(float(aims['solvent_mg']) / 1000, 4, 'g')} of {solvent}",
@@ -41,10 +41,11 @@ def _factors(factors: Sequence[Mapping[str, str]]) -> tuple[str, ...]:
     return ("content " + " × ".join(f"{f['value']} ({f['name']})" for f in factors),)
 
 
-def _stops(found: Explained) -> tuple[str, ...]:
-    stops = [f"✗ {what}" for what in found.stops]
-    if not stops:
+def stops(found: Explained) -> tuple[str, ...]:
+    """Say what stands against a plan, and whether a second person may let it through."""
+    against = [f"✗ {what}" for what in found.stops]
+    if not against:
         return ()
     if found.basis["settings"]["second_person"] == "yes":
-        return ("STOP, unless a second person lets it through:", *stops, "")
-    return ("STOP, this site lets nobody let it through:", *stops, "")
+        return ("STOP, unless a second person lets it through:", *against, "")
+    return ("STOP, this site lets nobody let it through:", *against, "")

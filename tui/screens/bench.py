@@ -40,6 +40,7 @@ class BenchScreen(PadScreen[None]):
         commands.SEARCH,
         commands.SET_UP,
         commands.SEVERAL,
+        commands.RACK,
         commands.ROUTES,
         commands.ME,
         commands.CHECK,
@@ -246,6 +247,11 @@ class BenchScreen(PadScreen[None]):
             from tui.screens.set_up import SetUpScreen
 
             self.app.push_screen(SetUpScreen(self.desk))
+        elif key == commands.RACK.key:
+            self.desk.acting.must(Role.OPERATOR)
+            from tui.screens.portions import PortionsScreen
+
+            self.app.push_screen(PortionsScreen(self.desk))
         elif key == commands.ROUTES.key:
             from tui.screens.routes import RoutesScreen
 

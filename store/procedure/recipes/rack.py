@@ -21,8 +21,8 @@ from store.procedure.recipes.solution import (
     weigh_solid,
 )
 
-ALL_AT_ONCE = "portions, tare all, then dose all"
-ONE_BY_ONE = "portions, one vessel after the other"
+ALL_AT_ONCE = "portions, one opening"
+ONE_BY_ONE = "portions, one by one"
 USUAL_PLACES = 30
 MOST_PLACES = 60
 
