@@ -82,12 +82,12 @@ class Place:
         return None if self.net_mg is None else 100.0 * self.net_mg / self.aim_mg
 
 
-def places(state: PrepState) -> tuple[Place, ...]:
-    """Give every place with its state in words."""
-    return tuple(_place(state.part(p.key), state) for p in state.plan.parts)
+def places(state: PrepState, why: Mapping[int, str] | None = None) -> tuple[Place, ...]:
+    """Give every place with its state in words; `why` is why the dose of an entry was discarded."""
+    return tuple(_place(state.part(p.key), state, why or {}) for p in state.plan.parts)
 
 
-def _place(part: PrepState, whole: PrepState) -> Place:
+def _place(part: PrepState, whole: PrepState, why: Mapping[int, str]) -> Place:
     solid, solvent = part.in_vessel("solid"), part.in_vessel("solvent")
     off = part.key in whole.rejected
     if off:
@@ -110,7 +110,9 @@ def _place(part: PrepState, whole: PrepState) -> Place:
         inside=last is not None and last.inside,
         value=float(part.result["value"]) if part.result else None,
         unit=str(part.result.get("unit", "")) if part.result else "",
-        reason=(gone.reason if off and gone is not None else last.reason if last is not None else ""),
+        reason=(
+            why.get(gone.entry, "") if off and gone is not None else last.reason if last is not None else ""
+        ),
     )
 
 

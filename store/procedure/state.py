@@ -245,7 +245,9 @@ class PrepState:
     @property
     def rejected(self) -> frozenset[str]:
         """Places of a rack whose content went to waste: they stay on record, no more is asked of them."""
-        if not self.plan.recipe.startswith("portions") or self.whole is not None:
+        if self.whole is not None:
+            return self.whole.rejected
+        if not self.plan.recipe.startswith("portions"):
             return frozenset()
         there = {d.part for d in self.doses if d.counts}
         return frozenset(d.part for d in self.doses if d.state == DISCARDED and d.part not in there)

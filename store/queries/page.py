@@ -8,7 +8,9 @@ from dataclasses import dataclass
 
 from store import events as ev
 from store.model.prep import Part
+from store.procedure.portions import Equal, Place, equal, places
 from store.procedure.progress import fold
+from store.procedure.recipes import rack
 from store.procedure.state import AckDone, PrepState
 from store.queries import log, results, texts, trace
 from store.queries.log import LogLine
@@ -122,6 +124,17 @@ class PrepPage:
     def result(self) -> ResultShown | None:
         """The result that stands, or None while the prep is not closed."""
         return self.results[-1] if self.results else None
+
+    @property
+    def portions(self) -> tuple[Place, ...]:
+        """Every place of a rack; empty for any other prep."""
+        why = {c.of: c.reason for c in self.changes if c.how == "discarded"}
+        return places(self.state, why) if rack.is_rack(self.state.plan) else ()
+
+    @property
+    def equal(self) -> Equal | None:
+        """How equal the portions of a rack are; None for any other prep, and while nothing is dosed."""
+        return equal(self.state) if rack.is_rack(self.state.plan) else None
 
     @property
     def head(self) -> str:

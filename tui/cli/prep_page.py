@@ -38,6 +38,8 @@ def as_data(page: PrepPage) -> dict[str, Any]:
         "cautions": _plain(page.cautions),
         "results": _plain(page.results),
         "vessels": _plain(page.vessels),
+        "portions": [{**_plain(p), "percent": p.percent} for p in page.portions],
+        "equal": _plain(page.equal),
         "by_hand": _plain(by_hand.sums(page.result)) if page.result else [],
         "lot": _plain(state.lot),
         "label": state.label,
@@ -63,6 +65,7 @@ def lines(page: PrepPage, *, budget: bool, cautions: bool, journal: bool) -> Ite
     yield from _plan(page)
     yield from _section("doses, as the display showed them", DOSE, _doses(page))
     yield from _section("other readings", READ, _reads(page))
+    yield from _portions(page)
     yield from _result(page, budget=budget)
     yield from _section("handlings", HANDLED, _handlings(page))
     yield from _section("exposure notes", NOTE, _notes(page))
@@ -75,6 +78,28 @@ def lines(page: PrepPage, *, budget: bool, cautions: bool, journal: bool) -> Ite
         yield from _section("journal", ("entry", "at", "who", "what", "digest"), rows)
     yield ""
     yield f"head  {page.head}"
+
+
+PORTION = ("place", "vessel", "is", "net mg", "percent", "solvent mg", "reason")
+
+
+def _portions(page: PrepPage) -> Iterator[str]:
+    """Every place of a rack, and how equal the portions are."""
+    rows = [
+        (
+            p.key,
+            p.vessel,
+            p.word,
+            "" if p.net_mg is None else f"{p.net_mg:.4g}",
+            "" if p.percent is None else f"{p.percent:.1f}",
+            "" if p.solvent_mg is None else f"{p.solvent_mg:.6g}",
+            p.reason,
+        )
+        for p in page.portions
+    ]
+    yield from _section("portions", PORTION, rows)
+    if page.equal is not None:
+        yield from (f"  {line}" for line in page.equal.lines())
 
 
 def _plan(page: PrepPage) -> Iterator[str]:

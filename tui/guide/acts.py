@@ -116,10 +116,13 @@ def _open(guide: "Guide", seen: int, second: LetThrough | None) -> None:
 def _fresh_tares(guide: "Guide", stale: tuple[str, ...]) -> Ask:
     """Before a rack is opened again, tares past their lifetime are asked for anew."""
 
+    def again() -> None:
+        racks.tare_again(guide.acting, guide.prep, seen=guide.state.last_entry)
+        guide.did()
+
     def then(number: int, _: str) -> None:
         if number == 1:
-            racks.tare_again(guide.acting, guide.prep, seen=guide.state.last_entry)
-            guide.did()
+            exposure.noted(guide, again)
         else:
             seen = guide.state.last_entry
             guide.try_with_second(lambda second: _open(guide, seen, second))

@@ -29,6 +29,7 @@ def sections(page: PrepPage, width: int, local: Local) -> tuple[Section, ...]:
     every = (
         ("Plan", wrapped(_plan(page, at), width, indent="          ")),
         ("Doses and readings", tuple(_weighed(page, width, at))),
+        ("Portions", tuple(_portions(page, width))),
         ("Result", tuple(_result(page, width))),
         ("Budget of the uncertainty", tuple(_budget(page, width))),
         ("Handlings, notes, incidents", tuple(_handlings(page, width, at))),
@@ -100,6 +101,24 @@ def _weighed(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator[s
     ]
     yield from ("",) if doses and reads else ()
     yield from tabled(("entry", "step", "reading", "display", "limit"), reads, width)
+
+
+def _portions(page: PrepPage, width: int) -> Iterator[str]:
+    if page.equal is not None:
+        for line in page.equal.lines():
+            yield from wrapped((line,), width, indent="  ")
+    rows = [
+        (
+            p.key, p.vessel, p.word, "" if p.net_mg is None else f"{p.net_mg:.2f}",
+            "" if p.percent is None else f"{p.percent:.1f}",
+            "" if p.solvent_mg is None else f"{p.solvent_mg / 1000:.4f}",
+            "" if p.value is None or p.unit == "mg" else f"{figure(p.value, 5)} {p.unit}",
+            "; ".join(x for x in ("" if p.inside or p.net_mg is None else "outside", p.reason) if x),
+        )
+        for p in page.portions
+    ]  # fmt: skip
+    names = ("place", "vessel", "is", "mg", "%", "solvent g", "came out", "")
+    yield from tabled(names, rows, width)
 
 
 def _result(page: PrepPage, width: int) -> Iterator[str]:
