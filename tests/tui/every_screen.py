@@ -30,6 +30,7 @@ from tui.screens.past_preps import PastPrepsScreen
 from tui.screens.person_page import PersonPageScreen
 from tui.screens.plan import PlanScreen
 from tui.screens.plan_several import PlanSeveralScreen
+from tui.screens.portions import PortionsScreen
 from tui.screens.prep_page import PrepPageScreen, ReviewScreen
 from tui.screens.record_check import RecordCheckScreen
 from tui.screens.register_form import RegisterForm
@@ -108,6 +109,7 @@ SCREENS: Mapping[str, Shown] = {
     "beside": Shown(lambda d: BesideScreen(d, PREP, PREP)),
     "chart": Shown(lambda d: ChartScreen(d, "K2CR2O7")),
     "incident page": Shown(_incident, "so-1"),
+    "rack": Shown(PortionsScreen, keys=("7", "7", "8")),
     "routes form": Shown(RoutesScreen, keys=("x", "enter")),
     "routes": Shown(lambda d: RouteListScreen(d, routes.designed(d.record, ASKED))),
     "search": Shown(SearchScreen, keys=("K", "D", "enter")),

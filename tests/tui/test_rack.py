@@ -21,6 +21,8 @@ from tests.tui.pty_hand import Hand, tarebook
 from tui.cli import prep_page
 from tui.guide import keys
 from tui.guide.guide import Guide
+from tui.guide.labels import data_of
+from tui.paper.label import label_text
 from tui.screens import prep_lines
 from tui.screens.bench import BenchScreen
 from tui.screens.portions import PortionsScreen
@@ -231,11 +233,14 @@ def test_powder_portions_are_of_the_lot_they_came_from(tmp_path: Path) -> None:
     with site.begin(tmp_path / "r.tarebook", clock) as record:
         prep = racks.planned(record, 2)
         racks.player(record, prep, clock).play()
-        made = record.prep_state(prep).made[0]
+        state = record.prep_state(prep)
+        made = state.made[0]
         lot = registers.body(record, "lot", made["lot"]["id"])
         assert (lot["assay"], lot["expiry"]) == ("99.9", "2027-12-31")
         assert not lot.get("concentration")
-        assert "as powder" in made["label"]
+        label = label_text(data_of(record, state.part("1"), "final"))
+        assert "PORTION\n" in label
+        assert "  as powder\n" in label
 
 
 @pytest.mark.parametrize(

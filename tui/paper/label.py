@@ -70,7 +70,9 @@ class LabelData:
     @property
     def banner(self) -> str:
         """What kind of label it is, in words."""
-        return "BEING PREPARED, NOT FOR USE" if self.kind == "pre-label" else "PREPARED SOLUTION"
+        if self.kind == "pre-label":
+            return "BEING PREPARED, NOT FOR USE"
+        return "PORTION" if self.solvent == POWDER else "PREPARED SOLUTION"
 
     @property
     def strength_line(self) -> str:

@@ -15,7 +15,7 @@ from store.model.settings import value
 from store.procedure.inputs import CONCENTRATIONS
 from store.procedure.recipes import rack
 from store.queries import registers
-from store.units import fixed, number, quantity
+from store.units import number, quantity
 from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, Command
 from tui.guide import rack_words
 from tui.screens import pick, plan_words
