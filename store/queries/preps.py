@@ -7,12 +7,7 @@ from typing import Any, Literal
 from store.errors import BadInput
 from store.model.words import PrepStatus
 from store.queries import periods
-from store.queries.page import PrepPage, page
 from store.record.record import Record
-
-__all__ = [
-    "PrepPage", "PrepRow", "Sort", "open_preps", "page", "past", "waiting_for_review",
-]  # fmt: skip
 
 Sort = Literal["newest", "oldest", "substance", "status", "concentration", "uncertainty", "deviation", "open"]
 

@@ -17,6 +17,7 @@ import pytest
 
 from store.exchange import exports
 from store.queries import due, exposures, lots, preps, search
+from store.queries.page import page as page_of
 from store.record.record import Record
 from store.record.verify import verify
 from tests.bench import lab
@@ -41,7 +42,7 @@ QUESTIONS: dict[str, Callable[[Record], Any]] = {
     "sums, everybody, all time, by family": lambda r: exposures.totals(r, "family"),
     "past preps, first page": lambda r: preps.past(r),
     "past preps of a substance": lambda r: preps.past(r, substance="S5"),
-    "one prep's whole page": lambda r: preps.page(r, "P-7F3A-000100"),
+    "one prep's whole page": lambda r: page_of(r, "P-7F3A-000100"),
     "trace of a lot": lambda r: lots.trace(r, "L5-0"),
     "what is left of a container": lambda r: lots.stock(r, "L5-0-1"),
     "search for a word": lambda r: search.find(r, "substance 77"),

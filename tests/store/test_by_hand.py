@@ -14,6 +14,7 @@ from store.actions.closing import _text
 from store.calc.budget import BalanceData, Content, Loss, SolutionInputs, of_solution
 from store.model.prep import Plan
 from store.queries import by_hand
+from store.queries.page import page as page_of
 from store.queries.results import ResultShown
 from store.queries.results import result as shown_of
 from store.record.record import Record
@@ -181,9 +182,8 @@ def test_the_plan_of_the_page_carries_the_chain_of_factors(place: Path) -> None:
 
 def test_a_story_without_inputs_still_shows_its_sums(tmp_path: Path) -> None:
     desk = desks.desk(tmp_path, story=desks.closed_prep)
-    from store.queries import preps
 
-    result = preps.page(desk.record, "P-7F3A-0001").result
+    result = page_of(desk.record, "P-7F3A-0001").result
     assert result is not None
     old = replace(result, inputs={}, factors=())
     before = {s.what: s for s in by_hand.sums(old)}

@@ -5,7 +5,8 @@ import pytest
 
 from store import events as ev
 from store.errors import NotFound
-from store.queries import lots, preps
+from store.queries import lots
+from store.queries.page import page as page_of
 from tests.store.asked_story import Story, begin
 
 
@@ -156,22 +157,22 @@ def test_what_rests_on_a_withdrawn_entry_shows_as_stale_however_far_down(told: S
     second, two = told.whole(lot=one, content="aliquot")
     third, _ = told.whole(lot=two, content="aliquot")
     apart, _ = told.whole()
-    assert not any(preps.page(told.record, p).stale for p in (first, second, third, apart))
-    dose = preps.page(told.record, first).state.doses[0]
+    assert not any(page_of(told.record, p).stale for p in (first, second, third, apart))
+    dose = page_of(told.record, first).state.doses[0]
     told.put(
         ev.Corrected(
             prep=first, entry=dose.entry, shown="9.00 mg", net_mg="9.00", total_mg="9.00", reason="misread"
         )
     )
-    assert preps.page(told.record, first).stale == f"entry {dose.entry} was corrected"
-    assert f"lot {one} is stale" in preps.page(told.record, second).stale
-    assert f"entry {dose.entry} was corrected" in preps.page(told.record, third).stale
-    assert not preps.page(told.record, apart).stale
+    assert page_of(told.record, first).stale == f"entry {dose.entry} was corrected"
+    assert f"lot {one} is stale" in page_of(told.record, second).stale
+    assert f"entry {dose.entry} was corrected" in page_of(told.record, third).stale
+    assert not page_of(told.record, apart).stale
     stale = {d.child: bool(d.stale) for d in lots.trace(told.record, "KD-2").down}
     assert stale == {one: True, two: True, third.replace("P-", "S-"): True, apart.replace("P-", "S-"): False}
 
     told.close(first)  # computed anew
-    assert not preps.page(told.record, first).stale
+    assert not page_of(told.record, first).stale
 
 
 def test_a_lot_that_nobody_knows_is_refused_with_the_nearest(told: Story) -> None:

@@ -8,7 +8,8 @@ import pytest
 from store import events as ev
 from store.errors import BadInput, NotFound
 from store.queries import log, preps, search, texts
-from store.queries.preps import PrepPage
+from store.queries.page import PrepPage
+from store.queries.page import page as page_of
 from tests.store.asked_story import Story, begin
 
 PAGE = "One container open at a time [b]µ[/b].\nFollow your site's safety rules."
@@ -27,7 +28,7 @@ def numbers(told: Story, **asked: Any) -> list[str]:
 
 
 def page(told: Story, prep: str) -> PrepPage:
-    return preps.page(told.record, prep)
+    return page_of(told.record, prep)
 
 
 def test_past_preps_come_newest_first_whatever_became_of_them(told: Story) -> None:
@@ -244,7 +245,7 @@ def test_every_kind_of_event_has_words() -> None:
 
 def test_a_prep_that_is_not_there_is_named(told: Story) -> None:
     with pytest.raises(NotFound, match="P-0000-0001"):
-        preps.page(told.record, "P-0000-0001")
+        page_of(told.record, "P-0000-0001")
 
 
 def test_a_kept_text_is_found_by_its_digest_and_by_the_digits_people_copy(told: Story) -> None:

@@ -11,7 +11,8 @@ from textual.screen import Screen
 import tui.screens
 from store.actions import steps
 from store.model.words import ActKind
-from store.queries import preps, routes
+from store.queries import routes
+from store.queries.page import page as page_of
 from store.record.record import Record
 from tests import site
 from tests.tui import desks
@@ -125,7 +126,7 @@ SCREENS: Mapping[str, Shown] = {
     "plan several": Shown(PlanSeveralScreen, keys=("enter",)),
     "plan, refused": Shown(PlanScreen, keys=("x", "enter")),
     "prep page": Shown(lambda d: PrepPageScreen(d, PREP)),
-    "review": Shown(lambda d: ReviewScreen(d, preps.page(d.record, PREP), accept=False), "re-1"),
+    "review": Shown(lambda d: ReviewScreen(d, page_of(d.record, PREP), accept=False), "re-1"),
     "record check": Shown(RecordCheckScreen, "so-1"),
     "register form": Shown(lambda d: RegisterForm(d, "lot"), "ke-1", keys=("enter",)),
     "register row": Shown(lambda d: RegisterRowScreen(d, "lot", "KD-2")),

@@ -15,7 +15,8 @@ from click.testing import CliRunner, Result
 
 from store import events as ev
 from store.calc.budget import BalanceData, Content, SolutionInputs, of_solution
-from store.queries import by_hand, preps
+from store.queries import by_hand
+from store.queries.page import page as page_of
 from tests import site
 from tests.store.asked_story import Story, begin
 from tui.__main__ import main
@@ -91,7 +92,7 @@ def test_where_the_masses_carry_a_loss_the_sum_says_so_and_still_gives_the_resul
 
     given = replace(GIVEN, loss_after=Loss.up_to(6.0))
     prep = closed_with(told, given)
-    result = preps.page(told.record, prep).result
+    result = page_of(told.record, prep).result
     assert result is not None
     lines = {s.what: s for s in by_hand.sums(result)}
     assert lines["true mass of the solvent"].formula == "as computed, see the remarks"
@@ -101,7 +102,7 @@ def test_where_the_masses_carry_a_loss_the_sum_says_so_and_still_gives_the_resul
 def test_a_result_without_figures_gives_no_sums_and_no_error(told: Story) -> None:
     prep, _ = told.whole()
     told.put(ev.PrepClosed(prep=prep, result={}, lot={}, container={}, label=""))
-    result = preps.page(told.record, prep).result
+    result = page_of(told.record, prep).result
     assert result is not None
     assert by_hand.sums(result) == ()
     assert "no value was written" in run(told, "show", prep, "--budget").stdout
@@ -142,7 +143,7 @@ def test_json_carries_the_whole_page(told: Story) -> None:
     assert page["doses"][0]["shown"] == "10.00 mg"
     assert len(page["results"]) == 2
     assert page["results"][1]["budget"][0]["name"]
-    assert page["head"] == preps.page(told.record, prep).head
+    assert page["head"] == page_of(told.record, prep).head
     assert page["by_hand"][-1]["what"] == "expanded uncertainty U"
 
 

@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 
 from store.model.words import PrepStatus
-from store.queries import preps, registers
+from store.queries import registers
+from store.queries.page import page as page_of
 from store.record.record import Record
 from tests import site
 from tests.tui import desks, snap
@@ -72,12 +73,12 @@ async def test_the_page_of_a_prep_is_read_by_sections(tmp_path: Path, size: tupl
         snap.check(app, "prep_budget")
         await pilot.pause(1.0)
         await snap.press(pilot, "enter", "home", "end")
-        assert preps.page(desk.record, PREP).head[:40] in snap.text_of(app)
+        assert page_of(desk.record, PREP).head[:40] in snap.text_of(app)
 
 
 def test_the_page_holds_every_dose_budget_row_text_and_entry(tmp_path: Path) -> None:
     desk = desks.desk(tmp_path, story=desks.closed_prep)
-    page = preps.page(desk.record, PREP)
+    page = page_of(desk.record, PREP)
     assert page.result is not None
     text = "\n".join(line for _, lines in sections(page, 116, desk.local_time) for line in lines)
     for dose in page.state.doses:
@@ -94,7 +95,7 @@ def test_the_page_holds_every_dose_budget_row_text_and_entry(tmp_path: Path) -> 
 @pytest.mark.parametrize("width", [76, 116])
 def test_no_line_of_a_page_is_wider_than_the_screen(tmp_path: Path, width: int) -> None:
     desk = desks.desk(tmp_path, story=desks.closed_prep)
-    page = preps.page(desk.record, PREP)
+    page = page_of(desk.record, PREP)
     for _, lines in sections(page, width, desk.local_time):
         assert [line for line in lines if len(line) > width] == []
 

@@ -184,11 +184,11 @@ def show(
     output: str,
 ) -> None:
     """Show one prep: its plan, every dose as shown, the sums, the result, who did what and when."""
-    from store.queries import preps as past
+    from store.queries.page import page as page_of
     from tui.cli import prep_page
 
     with open_record(ctx) as record:
-        page = past.page(record, prep)
+        page = page_of(record, prep)
     if covariance:
         from tui.cli import levels
 

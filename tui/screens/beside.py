@@ -6,6 +6,7 @@ from typing import ClassVar
 from store.errors import BadField, NotFound
 from store.queries import preps
 from store.queries.page import PrepPage
+from store.queries.page import page as page_of
 from store.units import percent, rounded
 from tui.commands import BACK, HELP, PAGE, Command
 from tui.screens.desk import Desk
@@ -48,7 +49,7 @@ class BesideScreen(Reading[None]):
 
     def __init__(self, desk: Desk, left: str, right: str) -> None:
         super().__init__(desk)
-        self.pages = tuple(preps.page(desk.record, p) for p in (left, right))
+        self.pages = tuple(page_of(desk.record, p) for p in (left, right))
 
     def text(self, width: int) -> Sequence[str]:
         """Give the rows."""

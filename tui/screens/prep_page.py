@@ -8,8 +8,8 @@ from textual.widget import Widget
 from store.actions import closing
 from store.errors import StoreError
 from store.model.words import PrepStatus, Role
-from store.queries import preps
 from store.queries.page import PrepPage
+from store.queries.page import page as page_of
 from store.record import people
 from tui.commands import (
     ACCEPT,
@@ -56,13 +56,13 @@ class PrepPageScreen(Reading[None]):
     def __init__(self, desk: Desk, prep: str) -> None:
         super().__init__(desk)
         self.prep = prep
-        self.page: PrepPage = preps.page(desk.record, prep)
+        self.page: PrepPage = page_of(desk.record, prep)
         self._starts: tuple[int, ...] = ()
 
     def on_screen_resume(self) -> None:
         """Read it anew: it may have been reviewed."""
         super().on_screen_resume()
-        self.page = preps.page(self.desk.record, self.prep)
+        self.page = page_of(self.desk.record, self.prep)
         self.show_head()
         self.draw()
 
