@@ -17,8 +17,9 @@ def answer(*words: str) -> Any:
     return json.loads(result.stdout)
 
 
-def test_label_elements_gives_exactly_its_keys() -> None:
+def test_label_elements_gives_its_keys_and_a_source() -> None:
     got = answer("label-elements", "Carc. 1B H350", "Skin Irrit. 2 H315")
+    assert got.pop("source").startswith("Regulation (EC) No 1272/2008")
     assert got == {
         "signal_word": "Danger",
         "pictograms": ["GHS08", "GHS07"],
@@ -46,9 +47,10 @@ def test_a_set_that_does_not_fit_is_pointed_out_beside_the_answer() -> None:
     assert "Check: H314 holds eye damage" in result.stderr
 
 
-def test_mixing_gives_exactly_its_keys() -> None:
+def test_mixing_gives_its_keys_and_a_source() -> None:
     got = answer("mixing", "sodium azide:0.0005:20 g:water", "nitric acid:0.02:1 g:water")
-    assert set(got) == {"level", "rule", "happens", "instead", "under", "unchecked"}
+    assert set(got) == {"level", "rule", "happens", "instead", "under", "unchecked", "source"}
+    assert "Prudent Practices" in got["source"]
     assert (got["level"], got["rule"], got["unchecked"]) == ("stop", "azide-acid", [])
 
 

@@ -11,6 +11,7 @@ from tui.cli.output import emit, format_option
 if TYPE_CHECKING:
     from store.hazards.mixing import Item
 
+RULES = "Regulation (EC) No 1272/2008 (CLP), Articles 17 to 30 and Annex I, 1.2 to 1.4"
 NOTE = "Follow the safety data sheet and your site's rules; they come before this."
 
 
@@ -36,6 +37,7 @@ def label_elements(classes: tuple[str, ...], output: str) -> None:
         "pictograms": list(shown.pictograms),
         "statements": list(shown.statements),
         "omitted": [{"code": one.code, "why": one.why} for one in shown.omitted],
+        "source": RULES,
     }
     if output == "table":
         data["statements"] = [{"statement": code, "text": statement(code).text} for code in shown.statements]
@@ -68,6 +70,7 @@ def mixing(things: tuple[str, ...], where: str, output: str) -> None:
         "instead": verdict.instead,
         "under": list(verdict.under),
         "unchecked": list(verdict.unchecked),
+        "source": verdict.source or None,
     }
     if output == "table":
         data = {key: value for key, value in data.items() if value}
@@ -75,7 +78,6 @@ def mixing(things: tuple[str, ...], where: str, output: str) -> None:
             data["meaning"] = "no rule was found; that is not the same as compatible"
         data |= {"order": verdict.order} if verdict.order else {}
         data |= {"others": list(verdict.others)} if verdict.others else {}
-        data |= {"source": verdict.source} if verdict.source else {}
         data["note"] = NOTE
     emit(data, output)
 
