@@ -202,6 +202,7 @@ EDIT = Command(
     "form",
 )
 
+CHOSEN = Command("chosen", "g", "plan one", "Plan a dilution by the route of a number.", "list")
 DESIGN = Command("design", "/", "routes", "From the plan: routes to a weaker solution.", "form")
 
 ALL: tuple[Command, ...] = (
@@ -270,6 +271,7 @@ ALL: tuple[Command, ...] = (
     FIELDS,
     EDIT,
     DESIGN,
+    CHOSEN,
 )
 """Every command there is."""
 

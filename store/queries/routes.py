@@ -51,6 +51,40 @@ class Designed:
     left_mg: float | None
 
 
+def as_planned(record: Record, found: Designed, number: int) -> dict[str, str]:
+    """Give a designed route as the plan of a dilution asks for it: targets, amounts, vessels, what is kept.
+
+    Vessels that are in no register stay open: they are still to be named.
+
+    Raises
+    ------
+    BadField
+        There is no such route, it cannot be made, or its source is a concentration and no container.
+    """
+    if not 1 <= number <= len(found.design.routes):
+        raise BadField("route", f"there is no route {number}: choose 1 to {len(found.design.routes)}.")
+    route = found.design.routes[number - 1]
+    if not route.feasible:
+        raise BadField("route", f"route {number} cannot be made: {route.why_not}.")
+    if found.asked.source not in dict(solutions(record)):
+        raise BadField("route", "a container of a solution is needed as its source: go back and name one.")
+    strength, targets = float(found.concentration.number), []
+    for factor in route.factors:
+        strength /= factor
+        targets.append(f"{strength:.6g} {found.concentration.unit}")
+    targets[-1] = found.asked.target
+    known = {r.id for r in registers.rows(record, "vessel")}
+    named = all(name in known for name in route.vessels)
+    return {
+        "sources": found.asked.source,
+        "targets": ", ".join(targets),
+        "amount": ", ".join(f"{mass / 1000:.4g} g" for mass in route.totals_mg),
+        "vessels": ", ".join(route.vessels) if named else "",
+        "balance": found.asked.balance,
+        "enclosure": str(registers.body(record, "balance", found.asked.balance).get("enclosure", "")),
+    }
+
+
 def solutions(record: Record) -> tuple[tuple[str, str], ...]:
     """Give the containers of prepared solutions: number, and what is in it."""
     by_lot = {r.id: r.row for r in registers.rows(record, "lot") if r.row.get("concentration")}

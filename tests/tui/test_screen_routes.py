@@ -5,12 +5,17 @@ from pathlib import Path
 import pytest
 
 from store.errors import BadField
+from store.procedure import layout
 from store.queries import routes
 from store.queries.routes import SHARED, Asked
+from store.record.record import Record
+from store.units import quantity
+from tests import site
 from tests.tui import desks, snap
 from tui.screens import route_words
 from tui.screens.bench import BenchScreen
 from tui.screens.plan import PlanScreen
+from tui.screens.plan_several import PlanSeveralScreen
 from tui.screens.routes import RouteListScreen, RoutesScreen
 
 ASKED = Asked(
@@ -129,3 +134,42 @@ def test_the_page_says_so_where_nothing_can_be_made(tmp_path: Path) -> None:
 def test_no_line_of_the_page_is_wider_than_the_screen(tmp_path: Path) -> None:
     found = routes.designed(desks.desk(tmp_path).record, ASKED)
     assert all(len(line) <= 78 for line in route_words.page(found, 78))
+
+
+def _two_vials(record: Record, clock: site.TestClock) -> None:
+    """Story: a solution was made, and there are two vials more."""
+    desks.closed_prep(record, clock)
+    for id in ("V-18", "V-19"):
+        site.put(record, "vessel", {"id": id, "name": "vial 20 mL", "capacity": "20 mL", "mass": "12.1 g"})
+
+
+async def test_a_chosen_route_is_handed_to_the_plan_of_a_dilution(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path, story=_two_vials)
+    ((container, _),) = routes.solutions(desk.record)
+    found = routes.designed(
+        desk.record, _like(source=container, target="0.1 ug/g", vessels="V-18, V-19", amount="8 g")
+    )
+    app = desks.DeskApp(RouteListScreen(desk, found))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await snap.press(pilot, "g")
+        await desks.settle(pilot)
+        await typed(pilot, "2\r")
+        await desks.settle(pilot)
+        screen = app.screen
+        assert isinstance(screen, PlanSeveralScreen)
+        values = screen.form.values
+    assert values["sources"] == container
+    assert sorted(values["vessels"].split(", ")) == ["V-18", "V-19"]
+    first, last = layout.targets(values["targets"])
+    assert quantity(last, "mass_fraction").to("ug/g") == pytest.approx(0.1)
+    assert quantity(first, "mass_fraction").to("ug/g") == pytest.approx(
+        1000 / found.design.routes[1].factors[0], rel=0.02
+    )
+
+
+@pytest.mark.parametrize(("number", "why"), [(0, "no route"), (1, "cannot be made"), (2, "container")])
+def test_a_route_that_cannot_be_planned_says_why(tmp_path: Path, number: int, why: str) -> None:
+    record = desks.desk(tmp_path).record
+    with pytest.raises(BadField, match=why):
+        routes.as_planned(record, routes.designed(record, ASKED), number)

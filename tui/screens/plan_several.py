@@ -42,9 +42,12 @@ class PlanSeveralScreen(Framed[None]):
         "Tolerance: how far a vessel may come out from its target before it is to be made anew, alone.",
     )
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Desk, *, filled: Mapping[str, str] | None = None) -> None:
         super().__init__(desk)
-        self.form = EntryForm(fields(desk), id="form")
+        made = fields(desk)
+        for of in made:
+            of.value = (filled or {}).get(of.key, "") or of.value
+        self.form = EntryForm(made, id="form")
         self._explained: Explained | None = None
 
     def inside(self) -> Iterable[Widget]:

@@ -7,13 +7,16 @@ from textual.widget import Widget
 
 from store.calc.routes import MOST_VESSELS
 from store.errors import BadField, StoreError
+from store.model.words import Role
 from store.queries import registers, routes
 from store.queries.routes import Asked, Designed
-from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, PAGE, Command
+from store.units import number
+from tui.commands import BACK, CHOSEN, EDIT, FIELDS, HELP, NEXT, PAGE, Command
 from tui.screens import pick, route_words
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed, wrapped
 from tui.screens.reading import Reading
+from tui.screens.small_form import SmallForm
 from tui.widgets.entry_form import EntryForm, Field
 from tui.widgets.lines import Lines
 
@@ -136,7 +139,7 @@ class RouteListScreen(Reading[None]):
 
     CSS_PATH = ["frame.tcss", "prep_page.tcss"]
     NAME = "Dilution routes"
-    KEYS: ClassVar[tuple[Command, ...]] = (PAGE, BACK, HELP)
+    KEYS: ClassVar[tuple[Command, ...]] = (CHOSEN, PAGE, BACK, HELP)
     HELP_LINES = (
         "For each number of steps: the route of least uncertainty (every vessel full), the leanest that is "
         "sure enough, and that of least waste. * marks those that no other beats in uncertainty, waste and "
@@ -150,7 +153,32 @@ class RouteListScreen(Reading[None]):
     def __init__(self, desk: Desk, found: Designed) -> None:
         super().__init__(desk)
         self.found = found
+        self._filled: Mapping[str, str] = {}
 
     def text(self, width: int) -> Sequence[str]:
         """Give every route."""
         return route_words.page(self.found, width)
+
+    def letter(self, key: str) -> None:
+        """Hand a route to the plan of a dilution."""
+        if key != CHOSEN.key:
+            return
+        try:
+            self.desk.acting.must(Role.OPERATOR)
+        except StoreError as refusal:
+            self.say(refusal)
+            return
+        best = self.found.design.by_uncertainty
+        field = Field("route", "route", "number", "" if best is None else str(best + 1), required=True)
+        lines = ("Which route is planned? Its targets, amounts and vessels are taken over; all is checked.",)
+        self.app.push_screen(SmallForm(self.desk, "Plan a route", lines, (field,), self._choose), self._plan)
+
+    def _choose(self, given: Mapping[str, str]) -> None:
+        self._filled = routes.as_planned(self.desk.record, self.found, int(number(given["route"])))
+
+    def _plan(self, done: bool | None) -> None:
+        if not done:
+            return
+        from tui.screens.plan_several import PlanSeveralScreen
+
+        self.app.push_screen(PlanSeveralScreen(self.desk, filled=self._filled))
