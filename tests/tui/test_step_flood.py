@@ -19,7 +19,7 @@ from tui.guide.guide import Guide
 from tui.screens.desk import Desk
 from tui.screens.step import StepScreen
 
-RATES = (50.0, 500.0, 2000.0)
+RATES = (50.0, pytest.param(500.0, marks=pytest.mark.long), 2000.0)
 SENT = [f"{n}.{n % 10}{n // 10}" for n in range(11, 31)]
 """Twenty readings that differ in every digit from one another and from what the display should show."""
 

@@ -69,12 +69,16 @@ def test_a_link_lost_and_found_at_the_dose_never_shows_an_old_reading_as_live(
         hand.press(b"9")
         terminal.wait_for("reading, mg: 9▏")  # by hand meanwhile
         terminal.send(b"\x7f")
-        terminal.wait_for(lambda text: "reading, mg:" not in text)
+        terminal.wait_for("reading, mg: ▏")
 
         port.plug()
         port.shown = "4.00 mg"
         port.begin(20)
         terminal.wait_for("to go 6.01 mg, too little")
+        hand.press(b"8")
+        terminal.wait_for("typing")
+        terminal.send(b"\x7f")
+        terminal.wait_for(lambda text: "typing" not in text and "reading, mg:" not in text)
 
         port.end()
         port.shown = "10.02 mg"

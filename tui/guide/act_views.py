@@ -125,7 +125,7 @@ def _reading(view: StepView, guide: "Guide", act: Act) -> StepView:
         view,
         body=body,
         live=shown,
-        prompt="" if live else f"reading, {unit}",
+        prompt="" if sample is not None else f"reading, {unit}",
         typing=f"reading, {unit}",
         keys=(("Enter", "take the reading"), *ALWAYS),
     )
@@ -176,7 +176,7 @@ def _dosing(view: StepView, guide: "Guide", act: Act) -> StepView:
         view,
         body=(act.text,),
         live=live,
-        prompt="" if weigh.live(guide) else f"reading, {of.unit}",
+        prompt="" if weigh.live(guide) and guide.fresh_sample is not None else f"reading, {of.unit}",
         typing=f"reading, {of.unit}",
         keys=(*hand, ("Enter", "take it"), *ALWAYS),
     )

@@ -1,5 +1,6 @@
 """The readings of a live balance as a stream: steady as the settings mean it, and how it creeps. Pure."""
 
+import math
 from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -16,6 +17,8 @@ from tui.balance.protocol import LIVE_S, RAW_LINES, Sample
 CREEP_S = 20.0
 """The slope is fitted over so long, or since the last disturbance."""
 LEAST_CREEP_S = 5.0
+CREEP_EVERY_S = 0.5
+"""Fitted so often: it changes slowly, and a screen draws twenty times a second."""
 RATE_S = 3.0
 """The rate of dosing is fitted over so long."""
 MOST = 4000
@@ -57,6 +60,7 @@ class Stream:
         self._shown: deque[str] = deque(maxlen=RAW_LINES)
         self._broken_s = -1.0
         """When the display last jumped, or the stream stood still: what was before says nothing of now."""
+        self._crept: tuple[float, Creep | None] = (-math.inf, None)
 
     def take(self, sample: Sample | None) -> Sample | None:
         """Take a sample, and give it with the steadiness that the settings mean."""
@@ -99,6 +103,12 @@ class Stream:
         """Give the fitted slope since the last disturbance; None while that is too short ago."""
         if not self._seen:
             return None
+        at_s = self._seen[-1][0]
+        if not 0.0 <= at_s - self._crept[0] < CREEP_EVERY_S or self._crept[0] < self._broken_s:
+            self._crept = (at_s, self._creep())
+        return self._crept[1]
+
+    def _creep(self) -> Creep | None:
         points = [(t, m) for t, m in self._seen if t >= max(self._broken_s, self._seen[-1][0] - CREEP_S)]
         if len(points) < 5 or points[-1][0] - points[0][0] < LEAST_CREEP_S:
             return None

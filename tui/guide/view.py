@@ -77,7 +77,7 @@ class StepView:
     prompt: str = ""
     """Name of what is typed; empty when nothing is."""
     typing: str = ""
-    """Name of what may be typed where a live display is expected: shown once it is begun."""
+    """Name of what may be typed over a live display: it stands in the big digits while it is."""
     typed: str = ""
     secret: bool = False
     live: Live | None = None

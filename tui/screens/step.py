@@ -221,10 +221,9 @@ class StepScreen(KeyPad[None]):
                 f"{'if accepted now   ' if n == 0 else ' ' * 18}{line}"
                 for n, line in enumerate(live.accepted)
             ]
-        prompt = view.prompt or (view.typing if self._line else "")
-        if prompt:
+        if view.prompt:
             typed = "•" * len(self._line) if view.secret else self._line
-            lines += ["", f"{prompt}: {typed}{CURSOR}"]
+            lines += ["", f"{view.prompt}: {typed}{CURSOR}"]
         return tuple(clip(line, width) for line in lines)
 
 
