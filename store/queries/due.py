@@ -3,9 +3,10 @@
 Everything is judged by the later of now and the last entry: a clock that stands back makes nothing less due.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from store.errors import BadInput
 from store.model.words import NOT_CLASSIFIED, Role
@@ -67,6 +68,10 @@ def of(record: Record, *, within_days: int = 30) -> tuple[Due, ...]:
     )
 
 
+PAST_DAYS = 90
+"""The bench names what expired within so many days; `tarebook due` names all of it until it is retired."""
+
+
 def bench(record: Record, person: str, *, within_days: int = 14) -> Bench:
     """Give what the bench shows a person: owed, open, due, expiring, and how many preps wait for review."""
     notes = owed(record)
@@ -75,7 +80,7 @@ def bench(record: Record, person: str, *, within_days: int = 14) -> Bench:
         owed=tuple(sorted(notes, key=lambda d: d.person != person)),
         open=preps.open_preps(record),
         due=checks(record, within_days=within_days),
-        expiring=expiring(record, within_days=within_days),
+        expiring=expiring(record, within_days=within_days, past_days=PAST_DAYS),
         reviews=record.query("SELECT count(*) AS n FROM prep WHERE status = 'closed' AND NOT rehearsal")[0][
             "n"
         ],
@@ -225,37 +230,54 @@ def _dated(
         yield Due(group, what, register, id, name, str(day), days)
 
 
-def expiring(record: Record, *, within_days: int) -> tuple[Due, ...]:
-    """Give lots and containers that expire, must be retested, or were opened long ago; no blocked ones."""
-    found = record.query(
-        """
-        SELECT l.id, l.substance, l.concentration, l.expiry, l.retest
-        FROM lot AS l WHERE NOT l.retired AND l.status NOT IN ('blocked', 'recalled')
-        ORDER BY l.id
-        """
-    )
+def expiring(record: Record, *, within_days: int, past_days: int | None = None) -> tuple[Due, ...]:
+    """Give lots and containers that expire, must be retested, or were opened long ago; no blocked ones.
+
+    Parameters
+    ----------
+    past_days
+        Leave out what has been past for longer; None for everything that was not retired.
+    """
     now = record.due_now()
+    first = "" if past_days is None else (now.date() - timedelta(days=past_days)).isoformat()
+    last = (now.date() + timedelta(days=within_days)).isoformat()
     out: list[Due] = []
-    live = {r["id"]: f"{r['substance']} {r['concentration']}".strip() for r in found}
-    for r in found:
-        for what, day in (("expiry", r["expiry"]), ("retest", r["retest"])):
-            out.extend(_dated("lot", r["id"], live[r["id"]], what, day, now, within_days))
+    for what in ("expiry", "retest"):
+        for r in record.query(_LOTS.format(what=what), first=first, last=last):
+            out.extend(_dated("lot", r["id"], _held(r), what, r["day"], now, within_days))
     for c in record.query(_CONTAINERS):
-        if c["lot"] in live:
-            day = lots.last_day_of_use(c["opened_on"] or c["first_opened"] or "", c["days"])
-            name = f"{live[c['lot']]}, lot {c['lot']}"
+        day = lots.last_day_of_use(c["opened_on"] or c["first_opened"] or "", c["days"])
+        if day >= first:
+            name = f"{_held(c)}, lot {c['lot']}"
             out.extend(_dated("container", c["id"], name, "end of use once opened", day, now, within_days))
     return tuple(sorted(out, key=lambda d: (d.day, d.id)))
 
 
-_CONTAINERS = """
-    SELECT c.id, c.row ->> '$.lot' AS lot, c.row ->> '$.opened_on' AS opened_on,
+def _held(r: Mapping[str, Any]) -> str:
+    return f"{r['substance']} {r['concentration'] or ''}".strip()
+
+
+_STOPPED = "coalesce(l.row ->> '$.status', '') NOT IN ('blocked', 'recalled')"
+_LOTS = f"""
+    SELECT l.id, l.row ->> '$.substance' AS substance, l.row ->> '$.concentration' AS concentration,
+           l.row ->> '$.{{what}}' AS day
+    FROM register_row AS l INDEXED BY register_row_{{what}}
+    WHERE l.register = 'lot' AND NOT l.retired AND l.row ->> '$.{{what}}' > ''
+        AND l.row ->> '$.{{what}}' BETWEEN :first AND :last AND {_STOPPED}
+"""
+"""Lots with a day between two, by the index of that day."""
+_CONTAINERS = f"""
+    SELECT c.id, l.id AS lot, l.row ->> '$.substance' AS substance,
+           l.row ->> '$.concentration' AS concentration, c.row ->> '$.opened_on' AS opened_on,
            c.row ->> '$.in_use_days' AS days,
            (SELECT h.day FROM handling AS h JOIN prep AS p ON p.prep = h.prep
             WHERE h.container = c.id AND h.state <> 'never happened' AND NOT p.rehearsal
             ORDER BY h.day LIMIT 1) AS first_opened
-    FROM register_row AS c
-    WHERE c.register = 'container' AND NOT c.retired AND days <> '' ORDER BY c.id
+    FROM register_row AS c INDEXED BY register_row_in_use
+    JOIN register_row AS l ON l.register = 'lot' AND l.id = c.row ->> '$.lot'
+    WHERE c.register = 'container' AND NOT c.retired AND c.row ->> '$.in_use_days' IS NOT NULL
+        AND NOT l.retired AND {_STOPPED}
+    ORDER BY c.id
 """
 """Containers with a time of use, with the day on which each was first opened, as in `lots.first_opened`."""
 

@@ -18,7 +18,7 @@ from store.record.schema import KEPT
 if TYPE_CHECKING:
     from dataclasses import Field
 
-VERSION = 10
+VERSION = 11
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (
@@ -29,6 +29,12 @@ TABLES: tuple[str, ...] = (
     "CREATE INDEX register_row_use ON register_row (register, retired)",
     """CREATE INDEX register_row_of_lot ON register_row (row ->> '$.lot')
     WHERE register = 'container' AND NOT retired""",
+    """CREATE INDEX register_row_expiry ON register_row (row ->> '$.expiry')
+    WHERE register = 'lot' AND NOT retired""",
+    """CREATE INDEX register_row_retest ON register_row (row ->> '$.retest')
+    WHERE register = 'lot' AND NOT retired""",
+    """CREATE INDEX register_row_in_use ON register_row (id)
+    WHERE register = 'container' AND NOT retired AND row ->> '$.in_use_days' IS NOT NULL""",
     """CREATE INDEX register_row_bought ON register_row (id)
     WHERE register = 'lot' AND NOT retired AND row ->> '$.concentration' IS NULL""",
     """CREATE TABLE register_history (

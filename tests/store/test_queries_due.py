@@ -147,3 +147,13 @@ def test_retired_rows_are_due_for_nothing(told: Story) -> None:
         told.record.append(event, person="k-1", subject=f"{register}:{id}")
     told.clock.set("2027-01-01")
     assert due.checks(told.record, within_days=14) == ()
+
+
+def test_the_bench_forgets_what_expired_long_ago_and_the_shell_does_not(told: Story) -> None:
+    told.row("lot", {"id": "OLD", "substance": "K2CR2O7", "expiry": "2025-11-01"})
+    told.row("lot", {"id": "LATE", "substance": "K2CR2O7", "expiry": "2026-02-20"})
+    told.clock.set("2026-03-02")
+    assert {"OLD", "LATE"} <= {d.id for d in due.of(told.record)}
+    named = {d.id for d in due.bench(told.record, "op-1").expiring}
+    assert "LATE" in named
+    assert "OLD" not in named
