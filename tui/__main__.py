@@ -12,6 +12,7 @@ COMMANDS = {
     "preps": ("tui.cli.questions", "preps", "Past preps by substance, lot, status, period."),
     "show": ("tui.cli.questions", "show", "One prep's page; --budget adds every component."),
     "due": ("tui.cli.questions", "due", "What is due, owed, expiring, waiting."),
+    "rack": ("tui.cli.rack", "rack", "Plan equal portions into many vessels."),
     "merge": ("tui.cli.merge", "merge", "Planned preps that one opening of the powder would serve."),
     "trace": ("tui.cli.questions", "trace", "What a lot was made of, and all that was made of it."),
     "rehearsals": (

@@ -5,19 +5,22 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from store.actions import racks as verbs
 from store.errors import BadField, BadInput, Refused
 from store.model.words import ActKind, PrepStatus, StepName
 from store.procedure import portions
-from store.queries import exposures, lots, preps, registers
+from store.queries import exposures, lots, registers
 from store.queries.asked import asked
+from store.queries.page import page as prep_page_of
 from store.record.record import Record
 from store.record.verify import verify
 from tests import racks, site
 from tests.tui import desks, snap
 from tests.tui.prepared import for_a_process
 from tests.tui.pty_hand import Hand, tarebook
+from tui.__main__ import main
 from tui.cli import prep_page
 from tui.guide import keys
 from tui.guide.guide import Guide
@@ -202,7 +205,7 @@ def test_a_rejected_place_stays_on_record_and_the_others_go_on(tmp_path: Path) -
         assert equal is not None
         assert (equal.count, equal.rejected) == (4, 1)
         assert portions.in_words(state) == ("Rack: rejected 3; filled 1 to 2, 4 to 5.",)
-        page = preps.page(record, prep)
+        page = prep_page_of(record, prep)
         shown = "\n".join(dict(prep_lines.sections(page, 100, datetime.fromisoformat))["Portions"])
         assert "powder on the rim" in shown
         assert "4 portions" in shown
@@ -341,3 +344,21 @@ def test_an_acceptance_value_needs_ten_or_thirty(tmp_path: Path) -> None:
             found = list(portions.findings(plan, {"all_mg": "1"}, None))
             assert bool(found) is said, many
         assert racks.plan(record, 10).parts[9].vessel == "R-10"
+
+
+def test_a_rack_is_planned_from_the_shell(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TAREBOOK_TERMINAL", "7F3A")
+    path = tmp_path / "r.tarebook"
+    with site.begin(path, site.TestClock()) as record:
+        racks.vials(record, 10)
+    words = [
+        "--record", str(path), "rack", "--from", "C-1", "--vessels", "R-01 to R-10", "--amount", "10 mg",
+        "--balance", "B-1", "--enclosure", "E-1", "--as", "op-1", "--pin-stdin",
+    ]  # fmt: skip
+    checked = CliRunner().invoke(main, [*words, "--check"], input=f"{site.PINS['op-1']}\n")
+    assert checked.exit_code == 0, checked.output
+    assert "10 portions, R-01 to R-10" in checked.output
+    assert "100.00 mg in all" in checked.output
+    assert PREP not in checked.output
+    written = CliRunner().invoke(main, words, input=f"{site.PINS['op-1']}\n")
+    assert PREP in written.output, written.output
