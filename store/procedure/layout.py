@@ -144,6 +144,27 @@ def plan(wish: Wish) -> Plan:
     )
 
 
+def wish_of(of: Plan) -> Wish:
+    """Give what would be typed for a plan of this kind, so that it can be planned again."""
+    kind, _, order = of.recipe.partition(", ")
+    levels = [p for p in of.parts if not p.is_blank]
+    amounts = [p.amount for p in of.parts]
+    return Wish(
+        kind=kind,
+        order=order,
+        sources=", ".join(dict.fromkeys(p.container for p in levels if p.container)),
+        targets=", ".join(p.target for p in levels),
+        amount=amounts[0] if len(set(amounts)) == 1 else ", ".join(amounts),
+        vessels=", ".join(p.vessel for p in of.parts),
+        solvent_container=of.solvent_container,
+        balance=of.balance,
+        enclosure=of.enclosure,
+        blanks=str(len(of.parts) - len(levels)),
+        keep=KEEP_ALL if all(p.keep for p in of.parts) else KEEP_LAST,
+        tolerance_percent=of.tolerance_percent,
+    )
+
+
 def _levels(wish: Wish) -> tuple[str, ...]:
     if wish.kind not in KINDS or wish.order not in ORDERS:
         raise BadField("kind", f"write one of {', '.join(KINDS)}, then {' or '.join(ORDERS)}.")

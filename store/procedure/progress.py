@@ -122,6 +122,8 @@ def _prep_closed(state: PrepState, entry: ev.Entry, event: ev.PrepClosed) -> Pre
     basis = state.basis
     for key, says in event.result.get("certificates", {}).items():
         basis = {**basis, key: {**basis.get(key, {}), **says}}
+        if "parts" in basis:
+            basis = {**basis, "parts": _certified(basis["parts"], key, basis[key])}
     return replace(
         state,
         basis=basis,
@@ -134,6 +136,16 @@ def _prep_closed(state: PrepState, entry: ev.Entry, event: ev.PrepClosed) -> Pre
         closed_entry=entry.entry,
         stale="",
     )
+
+
+def _certified(
+    rows: Mapping[str, Mapping[str, Any]], key: str, lot: Mapping[str, Any]
+) -> dict[str, Mapping[str, Any]]:
+    """Give the rows of every part, with a lot as its revised certificate has it wherever it was used."""
+    return {
+        part: {**own, key: lot} if own.get(key, {}).get("id") == lot.get("id") else own
+        for part, own in rows.items()
+    }
 
 
 def _abandoned(state: PrepState, entry: ev.Entry, event: ev.Abandoned) -> PrepState:

@@ -78,7 +78,19 @@ def as_now(record: Record, state: PrepState) -> PrepState:
     for key in ("lot", "solvent_lot"):
         id = str(basis[key]["id"])
         basis[key] = {**basis[key], **certificate(registers.row(record, "lot", id).row)}
+    if "parts" in basis:
+        basis["parts"] = {key: _part_as_now(record, state.prep, rows) for key, rows in basis["parts"].items()}
     return replace(state, basis=basis)
+
+
+def _part_as_now(record: Record, prep: str, rows: Mapping[str, Any]) -> dict[str, Any]:
+    """The rows of one part; what the prep itself made follows from its own doses, not from a row."""
+    now = dict(rows)
+    for key in ("lot", "solvent_lot"):
+        if key in now and now[key].get("made_by") != prep:
+            row = registers.row(record, "lot", str(now[key]["id"])).row
+            now[key] = {**now[key], **certificate(row)}
+    return now
 
 
 def of(record: Record, lot: str) -> tuple[Revised, ...]:

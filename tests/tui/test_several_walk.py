@@ -308,3 +308,23 @@ def test_what_was_made_from_a_vessel_goes_with_it(record: Record, clock: site.Te
     assert state.status == PrepStatus.CLOSED
     assert float(state.result["value"]) == pytest.approx(0.1, rel=0.03)
     assert audit.of_prep(record, state.prep).faults == []
+
+
+def test_a_revised_stock_is_carried_to_every_vessel_made_from_it(
+    record: Record, clock: site.TestClock
+) -> None:
+    from store.actions import revise
+
+    state = walked(record, clock, several.dilution())
+    before = [float(m["result"]["value"]) for m in state.made]
+    row = {**registers.body(record, "lot", "KS-1"), "concentration": "1.0103 mg/g"}
+    site.put(record, "lot", row)
+    was, now = revise.write_anew(
+        site.acting(record, "ke-1"), state.prep, seen=state.last_entry, label=lambda part: f"NEW {part.key}"
+    )
+    after = record.prep_state(state.prep)
+    assert now / was == pytest.approx(1.0103 / 1.0003)
+    values = [float(m["result"]["value"]) for m in after.made]
+    assert values == pytest.approx([v * 1.0103 / 1.0003 for v in before])
+    assert [m["label"] for m in after.made] == ["NEW 1", "NEW 2"]
+    assert after.part("1").basis["lot"]["concentration"] == "1.0103 mg/g"

@@ -145,7 +145,8 @@ def title(state: PrepState) -> str:
     if rack.is_rack(plan):
         of = f"{plan.amount} of {plan.target} in {solvent}" if rack.dissolves(plan) else plan.amount
         return f"{solute}, {len(plan.parts)} portions, {of}{rehearsal}"
-    return f"{solute}, {plan.target} in {solvent}{rehearsal}"
+    many = f", {len(plan.parts)} vessels" if plan.parts else ""
+    return f"{solute}, {plan.target} in {solvent}{many}{rehearsal}"
 
 
 def place(state: PrepState) -> str:
@@ -162,18 +163,17 @@ def step_line(state: PrepState) -> str:
     step = state.current
     if step is None or state.status != PrepStatus.OPEN:
         return ""
-    basis = state.basis
+    # A pass over several vessels is about the one of the open act; before it, about the first that it serves.
+    here = state.here if state.here.key or not step.parts else state.part(step.parts[0])
+    basis, vessel = here.basis, here.plan.vessel if here.key else step.vessel
     match step.name:
         case StepName.CHECK_BALANCE:
             about = f"{basis['balance']['id']} in {state.plan.enclosure}"
         case StepName.TARE:
-            vessel = step.vessel or (state.act.vessel if state.act is not None else "")
             about = f"vessel {vessel} on {basis['balance']['id']}"
         case StepName.ADD_SOLVENT:
             lot = basis["solvent_lot"]
-            about = (
-                f"{basis['substances'][lot['substance']]['name']} · lot {lot['id']} · vessel {step.vessel}"
-            )
+            about = f"{basis['substances'][lot['substance']]['name']} · lot {lot['id']} · vessel {vessel}"
         case _:
             lot = basis["lot"]
             about = f"{basis['substances'][lot['substance']]['name']} · lot {lot['id']}"

@@ -81,7 +81,7 @@ def rows_of(page: PrepPage) -> dict[str, str]:
         "vessel": plan.vessel,
         "balance": plan.balance,
         "enclosure": plan.enclosure,
-        "solid": f"{state.total_mg('solid'):.2f} mg",
+        "solid": f"{state.total_mg(state.solute):.2f} mg",
         "solvent": f"{state.total_mg('solvent') / 1000:.4f} g",
         "result": value,
         "U": spread,

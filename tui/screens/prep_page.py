@@ -124,9 +124,19 @@ class PrepPageScreen(Reading[None]):
         if Role.OPERATOR not in self.desk.acting.roles:
             self.say("An operator plans a prep.")
             return
+        plan = self.page.state.plan
+        from store.procedure import layout
+
+        if plan.recipe.partition(",")[0] in layout.KINDS:
+            from tui.screens.plan_several import PlanSeveralScreen
+
+            wish = layout.wish_of(plan)
+            filled = {key: str(getattr(wish, key)) for key in layout.Wish.__slots__ if key != "rehearsal"}
+            self.app.push_screen(PlanSeveralScreen(self.desk, filled=filled))
+            return
         from tui.screens.plan import PlanScreen
 
-        self.app.push_screen(PlanScreen(self.desk, like=self.page.state.plan))
+        self.app.push_screen(PlanScreen(self.desk, like=plan))
 
     def letter(self, key: str) -> None:
         """Accept or return; or follow the lot that it made, or the one that it was made of."""
