@@ -1,0 +1,92 @@
+"""A series from two stocks: each is compared, opened once, and correlated with what was made of it alone."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from store.model.words import PrepStatus
+from store.procedure import diluted, layout
+from store.queries import asked
+from store.record.record import Record
+from tests import several, site
+from tests.tui import desks
+from tui.guide import keys
+
+WISH = layout.Wish(
+    kind="series", order="aliquot first", sources="CS-1, CS-2", targets="1, 2, 5, 10 ug/g", amount="20 g",
+    vessels="V-1, V-2, V-3, V-4", solvent_container="WB-1", balance="B-1", enclosure="E-1",
+)  # fmt: skip
+
+
+@pytest.fixture
+def clock() -> site.TestClock:
+    return site.TestClock()
+
+
+@pytest.fixture
+def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
+    with site.begin(tmp_path / "r.tarebook", clock) as made:
+        several.begin(made)
+        other = {**dict(several.ROWS[0][1]), "id": "KS-2", "concentration": "0.9987 mg/g"}
+        site.put(made, "lot", other)
+        site.put(made, "container", {"id": "CS-2", "lot": "KS-2", "content": "100 g"})
+        yield made
+
+
+def test_levels_take_turns_between_two_stocks(record: Record, clock: site.TestClock) -> None:
+    guide = site.guide(record, site.planned(record, layout.plan(WISH)), clock)
+    desks.play_on(guide, clock)
+    state = guide.state
+    assert state.status == PrepStatus.CLOSED
+    assert [p.container for p in state.plan.parts] == ["CS-1", "CS-2", "CS-1", "CS-2"]
+    assert sorted(h.container for h in state.handlings if h.what == "container") == ["CS-1", "CS-2"]
+    found, _ = diluted.covariance(state)
+    of_one, of_two = found.correlation[0][2], found.correlation[0][1]
+    assert of_one > 0.3, "one stock is shared"
+    assert abs(of_two) < 0.01, "two stocks are not"
+
+
+def test_each_stock_is_compared_by_its_own_label(record: Record, clock: site.TestClock) -> None:
+    guide = site.guide(record, site.planned(record, layout.plan(WISH)), clock)
+    desks.play_on(guide, clock, until=lambda g: g.state.act is not None and not g.on_page)
+    assert guide.state.act is not None
+    assert guide.state.act.key == "compare"
+    guide.take(keys.Scanned("CS-1"))
+    assert guide.state.act.key == "compare:2"
+    guide.take(keys.Scanned("CS-1"))
+    assert "The plan names CS-2" in guide.said
+    guide.take(keys.Scanned("CS-2"))
+    assert guide.state.act.key == "pressure"
+
+
+def test_handlings_are_found_by_either_stock(record: Record, clock: site.TestClock) -> None:
+    desks.play_on(site.guide(record, site.planned(record, layout.plan(WISH)), clock), clock)
+    for lot in ("KS-1", "KS-2"):
+        assert record.query(asked.MADE_OF, lot=lot), lot
+
+
+def test_targets_are_spaced_equally_or_by_a_factor() -> None:
+    assert layout.targets("2 to 10 ng/g, 5 equal") == ("2 ng/g", "4 ng/g", "6 ng/g", "8 ng/g", "10 ng/g")
+    assert layout.targets("1 to 100 mg/L, 3 geometric") == ("1 mg/L", "10 mg/L", "100 mg/L")
+
+
+@pytest.mark.parametrize(
+    ("changed", "field"),
+    [
+        ({"vessels": "V-1, V-2, V-3"}, "vessels"),
+        ({"blanks": "10"}, "blanks"),
+        ({"kind": "dilution"}, "sources"),
+        ({"amount": "20 g, 10 g"}, "amount"),
+        ({"targets": "1 to 5 ug/g, 31 equal"}, "targets"),
+        ({"targets": "1 %"}, "targets"),
+    ],
+)
+def test_what_does_not_fit_is_refused_with_its_field(changed: dict[str, str], field: str) -> None:
+    from dataclasses import replace
+
+    from store.errors import BadField
+
+    with pytest.raises(BadField) as caught:
+        layout.plan(replace(WISH, **changed))  # type: ignore[arg-type]
+    assert caught.value.field == field
