@@ -9,6 +9,7 @@ from tests import several, site
 from tests.tui import desks, snap
 from tui.screens.bench import BenchScreen
 from tui.screens.plan_several import PlanSeveralScreen
+from tui.screens.prep_page import PrepPageScreen
 from tui.screens.step import StepScreen
 
 
@@ -62,3 +63,23 @@ async def test_too_few_vessels_are_refused_where_they_are_typed(tmp_path: Path) 
         await desks.settle(pilot)
         await typed(pilot, "2", ["down"], "1 to 5 ug/g, 5 equal\r", "20 g\r", "V-1, V-2\r", "water\r")
         assert "5 vessels are needed, 2 are named" in " ".join(snap.text_of(app).split())
+
+
+def diluted(record: Record, clock: site.TestClock) -> None:
+    """Story: a dilution was planned."""
+    several.begin(record)
+    site.planned(record, several.dilution())
+
+
+async def test_a_dilution_is_planned_again_from_its_page(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path, story=diluted)
+    app = desks.DeskApp(PrepPageScreen(desk, "P-7F3A-0001"))
+    async with app.run_test(size=(120, 40)) as pilot:
+        await desks.settle(pilot)
+        await snap.press(pilot, "n")
+        await desks.settle(pilot)
+        assert isinstance(app.screen, PlanSeveralScreen)
+        values = app.screen.form.values
+        assert values["targets"] == "10.00 ug/g, 0.1000 ug/g"
+        assert values["vessels"] == "V-1, V-2"
+        assert "V-2  0.1000 ug/g" in snap.text_of(app)
