@@ -141,7 +141,17 @@ def designed(record: Record, asked: Asked) -> Designed:
 
 
 def _source(record: Record, text: str) -> tuple[Quantity, float, float | None]:
-    if any(id == text for id, _ in solutions(record)):
+    text = text.strip()
+    known = solutions(record)
+    if text and text[0].isalpha() and all(id != text for id, _ in known):
+        near = [id for id, of in known if id.startswith(text) or of.endswith(f"lot {text}")]
+        raise BadField(
+            "source",
+            f"no container {text!r} holds a solution: write "
+            + (" or ".join(near) if near else "another one, or a concentration such as 1 mg/g")
+            + ".",
+        )
+    if any(id == text for id, _ in known):
         container = registers.in_use(record, "container", text)
         lot = registers.in_use(record, "lot", str(container["lot"]))
         density = quantity(lot["density"], "density").to("g/mL") if lot.get("density") else WATER_G_ML
