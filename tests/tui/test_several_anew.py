@@ -1,0 +1,75 @@
+"""One vessel of several made anew: the others stay, what was made from it goes with it."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from store.model.words import PrepStatus
+from store.record.record import Record
+from store.record.verify import verify
+from tests import several, site
+from tests.tui import audit
+from tests.tui.test_several_walk import guide_of, play
+from tui.guide import keys
+from tui.guide.guide import Guide
+
+
+@pytest.fixture
+def clock() -> site.TestClock:
+    return site.TestClock()
+
+
+@pytest.fixture
+def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
+    with site.begin(tmp_path / "r.tarebook", clock) as made:
+        several.begin(made)
+        yield made
+
+
+def made_anew(guide: Guide, vessel: str) -> None:
+    """Press what discards one vessel and begins it anew, for the first reason offered."""
+    guide.take(keys.Back())
+    choices = guide.asks[-1].choices
+    guide.take(keys.Chosen(next(n for n, c in enumerate(choices, 1) if "make it anew" in c)))
+    choices = guide.asks[-1].choices
+    guide.take(keys.Chosen(next(n for n, c in enumerate(choices, 1) if c.startswith(vessel))))
+    guide.take(keys.Chosen(1))
+
+
+def test_a_level_out_of_tolerance_is_made_anew_alone(record: Record, clock: site.TestClock) -> None:
+    plan = several.series("1 ug/g", "5 ug/g", "20 ug/g")
+    guide = guide_of(record, clock, plan)
+    play(guide, clock, until=lambda g: g.state.current is None)
+    before = {p.key: (p.total_mg("aliquot"), p.total_mg("solvent")) for p in guide.state.each}
+    opened = len(guide.state.handlings)
+    made_anew(guide, "V-2")
+    assert guide.state.act is not None
+    assert guide.state.act.key == "vessel:2"
+    assert guide.state.part("2").total_mg("aliquot") == 0
+    state = play(guide, clock)
+    assert state.status == PrepStatus.CLOSED
+    after = {p.key: (p.total_mg("aliquot"), p.total_mg("solvent")) for p in state.each}
+    assert (after["1"], after["3"]) == (before["1"], before["3"])
+    assert after["2"] != before["2"]
+    again = [h.what for h in state.handlings[opened:]]
+    assert again[:2] == ["container", "vessel"], "its source and the solvent were opened once more"
+    assert {"surfaces", "waste"} <= set(again), "and cleaned up after once more"
+    assert sum(1 for d in state.doses if not d.counts) == 2
+    assert float(state.made[1]["result"]["value"]) == pytest.approx(5.0, rel=0.03)
+    found = audit.of_prep(record, state.prep)
+    assert found.faults == []
+    record.rebuild()
+    assert record.prep_state(state.prep) == state
+    assert verify(record.path).ok
+
+
+def test_what_was_made_from_a_vessel_goes_with_it(record: Record, clock: site.TestClock) -> None:
+    guide = guide_of(record, clock, several.dilution())
+    play(guide, clock, until=lambda g: g.state.current is None)
+    made_anew(guide, "V-1")
+    assert guide.state.total_mg("aliquot") == 0
+    state = play(guide, clock)
+    assert state.status == PrepStatus.CLOSED
+    assert float(state.result["value"]) == pytest.approx(0.1, rel=0.03)
+    assert audit.of_prep(record, state.prep).faults == []
