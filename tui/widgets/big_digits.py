@@ -1,7 +1,9 @@
 """Big digits: what the display shows, legible from two metres, with the unit and the word beside it."""
 
+from rich.segment import Segment
 from textual import events
-from textual.content import Content
+from textual.geometry import Region
+from textual.strip import Strip
 from textual.widgets import Static
 
 from tui.widgets.lines import visible
@@ -80,6 +82,7 @@ class BigDigits(Static):
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__("", markup=False, id=id)
         self._what = ("", "", "")
+        self._lines: tuple[str, ...] = ()
 
     def show(self, shown: str, unit: str, word: str) -> None:
         """Show these digits; `word` says steady, moving, typed or old."""
@@ -102,4 +105,18 @@ class BigDigits(Static):
         last = len(lines) - 1
         lines[last] = lines[last].ljust(self.LEFT + right) + f"  {beside}"
         lines[last // 2] = lines[last // 2].ljust(self.LEFT + right) + (f"  {word}" if last else f"   {word}")
-        self.update(Content("\n".join(lines)), layout=False)  # its height is given, whatever it shows
+        self._lines = tuple(lines)
+        self.refresh()  # its height is given, whatever it shows
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Give the lines as they are: a dozen of them change with every key, and need no layout of text."""
+        style, background = self.rich_style, self.background_colors[1]
+        blank = " " * self.size.width
+        out = []
+        for y in range(crop.y, crop.bottom):
+            line = self._lines[y] if y < len(self._lines) else ""
+            strip = Strip([Segment(f"{line}{blank}"[: self.size.width], style)], self.size.width)
+            for one in self.app._filters:
+                strip = strip.apply_filter(one, background) if one.enabled else strip
+            out.append(strip.crop(crop.x, crop.right))
+        return out
