@@ -73,7 +73,6 @@ def test_a_rack_of_thirty_is_one_opening_and_one_acknowledgement_of_its_pass(tmp
         assert found["acknowledged"] == len(state.steps)
         # One key a tare, one a dose, one a label; the rest is what any prep asks.
         assert found["key"] <= 3 * 30 + 35
-        print(dict(found))
         log = exposures.rows(record, asked(record, lot="KD-2"), limit=-1)
         assert [r.what for r in log if r.prep == prep].count("container") == 1
         assert len(state.made) == 30
