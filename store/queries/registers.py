@@ -86,7 +86,7 @@ def bottles(record: Record) -> Iterator[tuple[RegisterRow, Mapping[str, Any]]]:
         """
         SELECT c.register, c.id, c.row, c.entry, c.since, c.by, c.retired, l.row AS lot
         FROM register_row AS l INDEXED BY register_row_bought
-        CROSS JOIN register_row AS c INDEXED BY register_row_of_lot ON c.row ->> '$.lot' = l.id
+        CROSS JOIN register_row AS c INDEXED BY register_row_of_lot ON c.row ->> '$.lot' = +l.id
         WHERE l.register = 'lot' AND NOT l.retired AND l.row ->> '$.concentration' IS NULL
             AND c.register = 'container' AND NOT c.retired
         ORDER BY c.id
