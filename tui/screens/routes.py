@@ -22,6 +22,8 @@ from tui.widgets.lines import Lines
 
 STEP_PERCENT = "0.005"
 """Mixing and evaporation of a step, relative and standard; our own choice where nothing was measured."""
+OF_EACH = 3
+"""So many vessels of one size are proposed: a rack of thirty would leave no room for others."""
 LEAST_FILL = "1 g"
 """Less in a vial dries up too fast to be taken from; our own choice."""
 
@@ -104,7 +106,10 @@ def fields(desk: Desk, asked: Asked | None) -> tuple[Field, ...]:
     of_source = pick.Pick("solution", choices)
     balances = pick.rows(record, "balance")
     of_balance = pick.Pick("balance", balances)
-    names = [r.id for r in registers.rows(record, "vessel")][:MOST_VESSELS]
+    sizes: dict[str, list[str]] = {}
+    for row in registers.rows(record, "vessel"):
+        sizes.setdefault(str(row.row["capacity"]), []).append(row.id)
+    names = [id for ids in sizes.values() for id in ids[:OF_EACH]][:MOST_VESSELS]
 
     def source(text: str) -> str:
         exact = [c.id for c in choices if text.strip() in (c.id, c.shown)]
