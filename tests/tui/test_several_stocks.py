@@ -1,9 +1,12 @@
 """A series from two stocks: each is compared, opened once, and correlated with what was made of it alone."""
 
+import csv
+import json
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from store.model.words import PrepStatus
 from store.procedure import diluted, layout
@@ -11,6 +14,7 @@ from store.queries import asked
 from store.record.record import Record
 from tests import several, site
 from tests.tui import desks
+from tui.__main__ import main
 from tui.guide import keys
 
 WISH = layout.Wish(
@@ -90,3 +94,22 @@ def test_what_does_not_fit_is_refused_with_its_field(changed: dict[str, str], fi
     with pytest.raises(BadField) as caught:
         layout.plan(replace(WISH, **changed))  # type: ignore[arg-type]
     assert caught.value.field == field
+
+
+def test_the_levels_are_exported_with_their_covariance_once_they_are_closed(
+    record: Record, clock: site.TestClock
+) -> None:
+    guide = site.guide(record, site.planned(record, layout.plan(WISH)), clock)
+    words = ["--record", str(record.path), "show", guide.prep, "--covariance", "--format"]
+    refused = CliRunner().invoke(main, [*words, "json"])
+    assert (refused.exit_code, "closed dilution or series" in refused.output) == (2, True)
+    desks.play_on(guide, clock)
+    found = json.loads(CliRunner().invoke(main, [*words, "json"]).output)
+    expected, unit = diluted.covariance(guide.state)
+    assert found["unit"] == unit == "ug/g"
+    assert [level["value"] for level in found["levels"]] == pytest.approx(expected.values)
+    for row, wanted in zip(found["covariance"], expected.covariance, strict=True):
+        assert row == pytest.approx(wanted)
+    rows = list(csv.DictReader(CliRunner().invoke(main, [*words, "csv"]).output.splitlines()))
+    assert [row["vessel"] for row in rows] == ["V-1", "V-2", "V-3", "V-4"]
+    assert float(rows[0]["cov V-3, (ug/g)^2"]) == pytest.approx(expected.covariance[0][2])
