@@ -144,6 +144,8 @@ def of_person(person: Person, basis: Mapping[str, Any], today: date, *, step: st
 def _gloves(basis: Mapping[str, Any]) -> Iterator[Finding]:
     """A liquid whose time through the gloves nobody entered is said: unknown is not long."""
     solvent = basis["solvent_lot"]["substance"]
+    if solvent == basis["lot"]["substance"]:
+        return  # powder alone: there is no liquid
     for row in basis.get("gloves", ()):
         if not any(minutes_through(text)[0] == solvent for text in row.get("breakthrough", ())):
             yield Finding(
