@@ -226,7 +226,8 @@ def said(meeting: Meeting, procedures: Sequence[Procedure], *, person: str, toda
     verdict, what = meeting.verdict, meeting.what
     more = f" {verdict.instead}" if verdict.instead else ""
     more += f" Order: {verdict.order}." if verdict.order else ""
-    more += f" ({verdict.rule})" if verdict.rule else ""
+    # A stop names each rule that stops: a procedure allows it only where it is for all of them.
+    more += f" ({', '.join(verdict.stops) or verdict.rule})" if verdict.rule else ""
     level, after = verdict.level, _not_listed(verdict.unchecked)
     match level:
         case mixing.STOP:
