@@ -67,8 +67,8 @@ def approve(record: Record, **more: Any) -> None:
     """Enter an approved procedure for azide in acid."""
     row = {
         "id": "SOP-9", "text": "Azide into cold dilute acid, in the hood, below a tenth of a percent.",
-        "rules": ["azide-acid", "acid-gas-acid"], "up_to": ["K2CR2O7: 0.2"], "approved_by": "so-1", "since": "2026-01-01",
-        "until": "2026-12-31",
+        "rules": ["azide-acid", "acid-gas-acid"], "up_to": ["K2CR2O7: 0.2"], "approved_by": "so-1",
+        "since": "2026-01-01", "until": "2026-12-31",
     }  # fmt: skip
     site.put(record, "procedure", row | more)
 
