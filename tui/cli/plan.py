@@ -63,7 +63,8 @@ def plan(
         keep=layout.KEEP_LAST if keep_last else layout.KEEP_ALL,
         tolerance_percent=tolerance,
     )
-    with open_record(ctx, write=not check) as record:
+    # Open for writing even to check: who signed in, or was refused, is an entry.
+    with open_record(ctx, write=True) as record:
         who = acting(record, person, pin_stdin=pin_stdin)
         found = planning.explain(who, layout.plan(wish))
         for line in comes_to(found):
