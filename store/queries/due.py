@@ -3,41 +3,21 @@
 Everything is judged by the later of now and the last entry: a clock that stands back makes nothing less due.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from typing import Any
 
-from store.errors import BadInput
 from store.model.words import NOT_CLASSIFIED, Role
 from store.queries import incidents, lots, periods, preps, registers
-from store.queries.lapsing import lapsing
+from store.queries.due_checks import Due as Due
+from store.queries.due_checks import checks as checks
+from store.queries.due_checks import dated
 from store.queries.preps import PrepRow
 from store.record.record import Record
-from store.units import number
 
 SHEET_YEARS = 3
 """Age in years after which a safety data sheet is named; common practice, no rule sets one age for all."""
-
-
-@dataclass(frozen=True, slots=True)
-class Due:
-    """One thing that is due."""
-
-    group: str
-    """owed, open, due, expiring, review, incident, sheets."""
-    what: str
-    """For example `daily check`, `filter change`, `expiry`."""
-    register: str
-    """Where the subject stands: balance, enclosure, lot, container, substance, prep."""
-    id: str
-    name: str
-    day: str
-    """When it is or was due, or since when it waits; local, ISO. Empty where it never was done."""
-    days: int | None
-    """From today; negative when it is past, None where there is no day."""
-    person: str = ""
-    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,95 +121,6 @@ def opened(record: Record) -> tuple[Due, ...]:
     )
 
 
-def checks(record: Record, *, within_days: int) -> tuple[Due, ...]:
-    """Give checks, calibrations, tests, filter and glove changes, training; the most overdue first."""
-    found = [
-        *_balances(record, within_days),
-        *_enclosures(record, within_days),
-        *_people(record, within_days),
-    ]
-    return tuple(sorted(found, key=lambda d: (d.day != "", d.day, d.id)))
-
-
-def _balances(record: Record, within_days: int) -> Iterator[Due]:
-    now = record.due_now()
-    for found in registers.rows(record, "balance"):
-        row, name = found.row, str(found.row.get("name", ""))
-        if row.get("check_mass"):
-            yield from _check(
-                record, found.id, name, _hours(str(row.get("check_hours", ""))), now, within_days
-            )
-        yield from _dated(
-            "balance", found.id, name, "calibration", row.get("calibration_due"), now, within_days
-        )
-
-
-def _hours(text: str) -> float:
-    try:
-        return float(number(text)) if text else 24.0
-    except BadInput:
-        return 24.0
-
-
-def _check(
-    record: Record, balance: str, name: str, hours: float, now: datetime, within_days: int
-) -> Iterator[Due]:
-    """The last check holds for its hours; out of its limit, or before an adjustment, for none."""
-    last = record.query(
-        """
-        SELECT entry, at, within FROM reading WHERE balance = :balance AND what = 'check'
-        ORDER BY entry DESC LIMIT 1
-        """,
-        balance=balance,
-    )
-    if not last:
-        yield Due("due", "check", "balance", balance, name, "", None, why="never checked")
-        return
-    at = datetime.fromisoformat(last[0]["at"]).astimezone(now.tzinfo)
-    due_at = at + timedelta(hours=hours) if last[0]["within"] else at
-    why = f"last check {at:%Y-%m-%d %H:%M}" + ("" if last[0]["within"] else ", out of its limit")
-    if adjusted := record.query(
-        "SELECT at FROM adjustment WHERE balance = :balance AND entry > :entry ORDER BY entry LIMIT 1",
-        balance=balance,
-        entry=last[0]["entry"],
-    ):
-        due_at = datetime.fromisoformat(adjusted[0]["at"]).astimezone(now.tzinfo)
-        why += ", adjusted since"
-    if due_at <= now + timedelta(days=within_days if hours > 24 else 0):
-        days = (due_at.date() - now.date()).days
-        yield Due("due", "check", "balance", balance, name, due_at.date().isoformat(), days, why=why)
-
-
-def _enclosures(record: Record, within_days: int) -> Iterator[Due]:
-    now = record.due_now()
-    for found in registers.rows(record, "enclosure"):
-        name = str(found.row.get("name", ""))
-        for what, key in (
-            ("leak or air flow test", "test_due"),
-            ("filter change", "filter_due"),
-            ("glove change", "glove_due"),
-        ):
-            yield from _dated("enclosure", found.id, name, what, found.row.get(key), now, within_days)
-
-
-def _people(record: Record, within_days: int) -> Iterator[Due]:
-    now = record.due_now()
-    for held in lapsing(record):
-        yield from _dated("person", held.person, held.name, held.what, held.until, now, within_days)
-
-
-def _dated(
-    register: str, id: str, name: str, what: str, day: object, now: datetime, within_days: int
-) -> Iterator[Due]:
-    """Yield what has a day in the register and is due within the days asked."""
-    if not day:
-        return
-    days = periods.days_from(str(day), now.date())
-    if days <= within_days:
-        group = "due" if register in ("balance", "enclosure", "person") else "expiring"
-        yield Due(group, what, register, id, name, str(day), days)
-
-
 def expiring(record: Record, *, within_days: int, past_days: int | None = None) -> tuple[Due, ...]:
     """Give lots and containers that expire, must be retested, or were opened long ago; no blocked ones.
 
@@ -244,12 +135,12 @@ def expiring(record: Record, *, within_days: int, past_days: int | None = None) 
     out: list[Due] = []
     for what in ("expiry", "retest"):
         for r in record.query(_LOTS.format(what=what), first=first, last=last):
-            out.extend(_dated("lot", r["id"], _held(r), what, r["day"], now, within_days))
+            out.extend(dated("lot", r["id"], _held(r), what, r["day"], now, within_days))
     for c in record.query(_CONTAINERS):
         day = lots.last_day_of_use(c["opened_on"] or c["first_opened"] or "", c["days"])
         if day >= first:
             name = f"{_held(c)}, lot {c['lot']}"
-            out.extend(_dated("container", c["id"], name, "end of use once opened", day, now, within_days))
+            out.extend(dated("container", c["id"], name, "end of use once opened", day, now, within_days))
     return tuple(sorted(out, key=lambda d: (d.day, d.id)))
 
 
@@ -334,17 +225,17 @@ def sheets(record: Record) -> tuple[Due, ...]:
     """Give substances whose safety data sheet is undated or older than `SHEET_YEARS`, undated first."""
     now, out = today(record), []
     for found in registers.rows(record, "substance"):
-        dated, classes = str(found.row.get("sds_date", "")), found.row.get("classification", ())
-        if not dated and list(classes) == [NOT_CLASSIFIED]:
+        sheet, classes = str(found.row.get("sds_date", "")), found.row.get("classification", ())
+        if not sheet and list(classes) == [NOT_CLASSIFIED]:
             continue
         name = str(found.row.get("name", ""))
-        if not dated:
+        if not sheet:
             out.append(
                 Due("sheets", "safety data sheet", "substance", found.id, name, "", None, why="no date")
             )
-        elif (age := -periods.days_from(dated, now)) > SHEET_YEARS * 365.25:
+        elif (age := -periods.days_from(sheet, now)) > SHEET_YEARS * 365.25:
             out.append(
-                Due("sheets", "safety data sheet", "substance", found.id, name, dated, -age,
+                Due("sheets", "safety data sheet", "substance", found.id, name, sheet, -age,
                     why=f"dated over {SHEET_YEARS} years ago")
             )  # fmt: skip
     return tuple(sorted(out, key=lambda d: (d.day, d.id)))
