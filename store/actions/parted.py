@@ -55,6 +55,14 @@ def substances(several: Mapping[str, Any]) -> Iterator[str]:
             yield from (str(lot[k]) for k in ("substance", "solvent") if lot.get(k))
 
 
+def lots_taken(several: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+    """Give the lots that the parts take from containers; what is made on the way is weaker than they are."""
+    for rows in several.get("parts", {}).values():
+        for container, lot in (("container", "lot"), ("solvent_container", "solvent_lot")):
+            if container in rows and lot in rows:
+                yield rows[lot]
+
+
 def _must_go_together(plan: Plan, out: Mapping[str, Mapping[str, Any]]) -> None:
     """Refuse what one prep cannot hold apart: several analytes, several solvents.
 

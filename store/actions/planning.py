@@ -13,7 +13,7 @@ from store.model.prep import Plan, Step
 from store.model.registers import Person, Procedure
 from store.model.settings import SETTINGS
 from store.model.words import Role
-from store.procedure import checks, meeting, outcome, portions, recipes, warned
+from store.procedure import checks, entered, meeting, outcome, portions, recipes, warned
 from store.procedure.checks import Finding
 from store.procedure.recipes import rack
 from store.queries import balances, lots, registers
@@ -61,13 +61,18 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
     several = parted.gather(record, plan)
     ids = dict.fromkeys((lot["substance"], solvent_lot["substance"], *parted.substances(several)))
     substances = {id: registers.in_use(record, "substance", id) for id in ids}
+    mixtures = [dict(r.row) for r in registers.rows(record, "mixture")]
+    hazards = {id: of_row(row) for id, row in substances.items()}
+    if mixtures and not plan.rehearsal:
+        used = (lot, solvent_lot, *parted.lots_taken(several))
+        hazards |= entered.of_lots(mixtures, used, substances, record.due_now().date())
     return {
         "container": _container(record, plan.container, container),
         "solvent_container": _container(record, plan.solvent_container, solvent_container),
         "lot": lot,
         "solvent_lot": solvent_lot,
         "substances": substances,
-        "hazards": {id: of_row(row) for id, row in substances.items()},
+        "hazards": hazards,
         "balance": balances.in_force(record, registers.in_use(record, "balance", plan.balance)),
         "enclosure": registers.in_use(record, "enclosure", plan.enclosure),
         "gloves": [
@@ -76,6 +81,7 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
         "vessel": registers.in_use(record, "vessel", plan.vessel),
         "settings": registers.settings(record),
         "carriers": _carriers(record, lot=lot, solvent_lot=solvent_lot),
+        "mixtures": mixtures,
         "procedures": [dict(r.row) for r in registers.rows(record, "procedure")],
         **several,
     }

@@ -14,6 +14,7 @@ from store.model.registers import (
     Container,
     Enclosure,
     Lot,
+    Mixture,
     Row,
     Substance,
 )
@@ -66,7 +67,7 @@ def remarks(row: Row) -> tuple[str, ...]:
 
     What is shown and asked for follows from every statement, also from one that does not fit.
     """
-    if not isinstance(row, Substance):
+    if not isinstance(row, Substance | Mixture):
         return ()
     from store.hazards import catalogue
 

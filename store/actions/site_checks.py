@@ -8,7 +8,7 @@ from store.actions.field_checks import within
 from store.actions.known import Known
 from store.errors import BadField, StoreError
 from store.model.decisions import strength_of
-from store.model.registers import Glove, LocalRule, Person, Procedure, Row, Setting, Vessel
+from store.model.registers import Glove, LocalRule, Mixture, Person, Procedure, Row, Setting, Vessel
 from store.model.settings import SETTINGS
 from store.model.site_rows import minutes_through
 from store.model.words import Role
@@ -101,6 +101,21 @@ def _procedure(row: Procedure, known: Known) -> Iterator[BadField]:
     yield from competent(row.approved_by, "approved_by", known)
 
 
+def _mixture(row: Mixture, known: Known) -> Iterator[BadField]:
+    if row.solvent == row.substance:
+        yield BadField("solvent", f"{row.substance} in itself is no solution: write what it is dissolved in.")
+    if not row.reason.strip():
+        yield BadField("reason", "write why it is classified so, and from which data.")
+    from store.actions.row_checks import read_classes  # row_checks stands above this module
+
+    yield from read_classes(row.classification, row.edition)
+    for other in known.rows("mixture").values():
+        same = all(other.row.get(f) == getattr(row, f) for f in ("substance", "solvent", "below"))
+        if other.id != row.id and not other.retired and same:
+            yield BadField("below", f"{other.id} classifies the same below {row.below} %: change that one.")
+    yield from competent(row.classified_by, "classified_by", known)
+
+
 def competent(person: str, field: str, known: Known) -> Iterator[BadField]:
     """Give what stands against a person's deciding what softens a caution: who answers for it decides."""
     roles = known.body("person", person).get("roles", ())
@@ -141,6 +156,7 @@ CHECKS: Mapping[type[Row], Callable[[Any, Known], Iterator[BadField]]] = {
     Person: _person,
     LocalRule: _rule,
     Procedure: _procedure,
+    Mixture: _mixture,
     Setting: _setting,
 }
 """What is checked of each of these rows."""

@@ -35,6 +35,26 @@ class Procedure(Row):
         return tuple(strength_of(text) for text in self.up_to)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mixture(Row):
+    """A solution as a competent person classifies it, below a strength: by whom, why, since when."""
+
+    id: str = col("number of the classification", "id")
+    substance: str = col("what is dissolved", "ref:substance")
+    solvent: str = col("what it is dissolved in", "ref:substance")
+    below: str = col("used below this strength in percent by mass", "percent")
+    classification: tuple[str, ...] = col(
+        "classification of the whole solution, such as `Carc. 1B H350`; `not classified`", "statements"
+    )
+    edition: str = col("edition of the classification", default="")
+    skin_notation: bool = col("passes through the skin", "yesno", default=False)
+    hazardous_drug: bool = col("on the site's hazardous drug list", "yesno", default=False)
+    peroxide_former: bool = col("forms peroxides", "yesno", default=False)
+    reason: str = col("why, and from which data")
+    classified_by: str = col("classified by", "ref:person")
+    since: str = col("in force since", "date")
+
+
 def strength_of(text: str) -> tuple[str, float]:
     """Read a substance and its greatest strength in percent by mass.
 

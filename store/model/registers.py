@@ -6,7 +6,7 @@ from typing import Any
 
 from store.errors import BadField
 from store.model.columns import LIST_KINDS, Row, col
-from store.model.decisions import Procedure
+from store.model.decisions import Mixture, Procedure
 from store.model.site_rows import Glove, LocalRule, Person, Setting, Vessel
 from store.model.words import BASES, CONDITIONING, FORMS, LotStatus
 
@@ -19,6 +19,7 @@ __all__ = [
     "Glove",
     "LocalRule",
     "Lot",
+    "Mixture",
     "Person",
     "Procedure",
     "Row",
@@ -187,6 +188,7 @@ REGISTERS: Mapping[str, type[Row]] = {
     "person": Person,
     "rule": LocalRule,
     "procedure": Procedure,
+    "mixture": Mixture,
     "setting": Setting,
 }
 """Every register; imported in this order, rows refer only to rows before them."""

@@ -221,6 +221,8 @@ def _known(basis: Mapping[str, Any]) -> Iterator[Finding]:
     for id, snapshot in basis["hazards"].items():
         if "UNKNOWN" in snapshot["families"]:
             yield Finding(f"no hazard data for {id}: the strictest cautions are shown", stop=False)
+        if "entered" in snapshot:
+            yield Finding(f"hazards as entered for the solution, {snapshot['entered']}", stop=False)
         for what in snapshot.get("findings", ()):
             yield Finding(f"classification of {id}: {what}", stop=False)
     if basis["lot"].get("concentration"):

@@ -71,14 +71,14 @@ def _known(basis: Mapping[str, Any], key: str) -> _Known:
     names = (row["name"], row.get("cas", ""), *row.get("synonyms", ()))
     return _Known(
         next((n for n in names if n and mixing.known(n)), row["name"]),
-        _strength(row, lot),
+        strength_in_lot(row, lot),
         str(basis.get("carriers", {}).get(key, "")),
         tuple(row.get("tags", ())),
         tuple(s["code"] for s in snapshot["statements"]),
     )
 
 
-def _strength(row: Mapping[str, Any], lot: Mapping[str, Any]) -> float:
+def strength_in_lot(row: Mapping[str, Any], lot: Mapping[str, Any]) -> float:
     """Mass fraction of the substance in its lot; 1 where nothing says so: unknown is the strongest."""
     if lot.get("concentration"):
         try:

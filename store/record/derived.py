@@ -18,7 +18,7 @@ from store.record.schema import KEPT
 if TYPE_CHECKING:
     from dataclasses import Field
 
-VERSION = 11
+VERSION = 12
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (

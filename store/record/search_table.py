@@ -10,7 +10,7 @@ from store.record.apart_shape import SEARCH
 
 KINDS = (
     *("substance", "lot", "container", "enclosure", "glove", "balance", "vessel", "person", "rule"),
-    *("procedure",),
+    *("procedure", "mixture"),
 )
 """Registers that are searched; settings are not."""
 

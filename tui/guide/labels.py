@@ -1,14 +1,15 @@
 """The label of a prep: what stands on the vessel before anything is in it, and what came out at the end."""
 
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
-from typing import Literal
+from typing import Any, Literal
 
 from store.actions.closing import made_lot
-from store.hazards.classification import classification
+from store.hazards.classification import Classification, classification
 from store.hazards.label import elements
 from store.hazards.statements import edition_named
 from store.model.words import NOT_CLASSIFIED, PrepStatus
-from store.procedure import outcome, powder
+from store.procedure import entered, outcome, powder
 from store.procedure.state import PrepState
 from store.record.record import Record
 from store.units import figure, rounded
@@ -37,7 +38,7 @@ def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"
     """Give everything that a label of a prep says.
 
     The hazards are those of solute and solvent together, as classified when the prep was planned: nothing is
-    lowered by calculation.
+    lowered by calculation. What a competent person entered for the finished solution stands in their place.
     """
     basis = state.basis
     lot, solvent_lot = basis["lot"], basis["solvent_lot"]
@@ -46,17 +47,13 @@ def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"
     solute, solvent = (basis["substances"][row["substance"]] for row in (lot, solvent_lot))
     carrier = basis["substances"].get(lot.get("solvent", ""))
     held = list({row["id"]: row for row in (solute, solvent, carrier) if row is not None}.values())
-    classes = [
-        classification(text)
-        for row in held
-        for text in row.get("classification", ())
-        if text != NOT_CLASSIFIED
-    ]
-    shown = elements(classes)
-    snapshots = [basis["hazards"][row["id"]] for row in held]
-    texts = {s["code"]: s["text"] for snapshot in snapshots for s in snapshot["statements"]}
     stands = record.entry(state.closed_entry or state.last_entry)
     made = datetime.fromisoformat(stands.at).astimezone(record.now().tzinfo).date()
+    snapshots = [basis["hazards"][row["id"]] for row in held]
+    if kind == "final" and (whole := entered.of_finished(state, made)) is not None:
+        held, snapshots = [solute], [whole]
+    shown = elements([one for row, s in zip(held, snapshots, strict=True) for one in _classes(row, s)])
+    texts = {s["code"]: s["text"] for snapshot in snapshots for s in snapshot["statements"]}
     strength, uncertainty, expires, rests, amount = state.plan.target, "", "", "", state.plan.amount
     if kind == "final":
         strength, uncertainty, expires, rests, amount = _came_out(state, made)
@@ -82,9 +79,21 @@ def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"
         statements=tuple((code, texts.get(code, "")) for code in shown.statements),
         contains=tuple(row["name"] for row, s in zip(held, snapshots, strict=True) if s["statements"]),
         waste_stream=solute.get("waste_stream", ""),
-        edition=", ".join(dict.fromkeys(edition_named(s["edition"]) for s in snapshots)),
+        edition=_edition(snapshots),
         no_data=any(s["no_data"] for s in snapshots),
     )
+
+
+def _classes(row: Mapping[str, Any], snapshot: Mapping[str, Any]) -> list[Classification]:
+    """Classifications of a substance, or of its solution where a competent person entered one."""
+    texts = snapshot["classes"] if "entered" in snapshot else row.get("classification", ())
+    return [classification(text) for text in texts if text != NOT_CLASSIFIED]
+
+
+def _edition(snapshots: Sequence[Mapping[str, Any]]) -> str:
+    """Edition of the classification, and who answers for what was entered for a solution."""
+    editions = [edition_named(s["edition"]) for s in snapshots]
+    return ", ".join(dict.fromkeys((*editions, *(s["entered_by"] for s in snapshots if "entered" in s))))
 
 
 def _came_out(state: PrepState, made: date) -> tuple[str, str, str, str, str]:

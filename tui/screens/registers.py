@@ -27,6 +27,7 @@ WORDS: Mapping[str, tuple[str, ...]] = {
     "vessel": ("name", "capacity", "tare_set"),
     "person": ("name", "roles", "trained_until"),
     "rule": ("text", "since"),
+    "mixture": ("substance", "solvent", "below", "classification"),
     "setting": ("value",),
 }
 """Which fields of a row stand in the list."""
