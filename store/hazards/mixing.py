@@ -296,4 +296,8 @@ def _substances() -> Mapping[str, Mapping[str, Any]]:
 
 @cache
 def _mixtures() -> Mapping[str, Mapping[str, Any]]:
-    return {row["name"].casefold(): row for row in table("mixing.toml")["mixture"]}
+    return {
+        name.casefold(): row
+        for row in table("mixing.toml")["mixture"]
+        for name in (row["name"], *row.get("also", ()))
+    }

@@ -135,3 +135,27 @@ def test_every_sample_file_says_that_it_is_invented() -> None:
             word in file.read_text(encoding="utf-8").split("\n\n")[0]
             for word in ("invented", "Invented", "nobody real")
         )
+
+
+def test_the_mixing_rules_know_each_stream_and_cleaning_liquid_of_the_samples(site: Acting) -> None:
+    streams = {getattr(row, "waste_stream", "") for row in rows(site.record, "substance")} - {""}
+    assert {s for s in streams if not mixing.known(s)} == {"not known, kept apart"}
+    assert all(
+        mixing.known(c) for row in rows(site.record, "enclosure") for c in getattr(row, "cleaning", ())
+    )
+
+
+@pytest.mark.parametrize(
+    ("stream", "meets", "level"),
+    [
+        ("azide, aqueous, kept alkaline, no acid, no metal drain", mixing.Item("nitric acid", 0.1), "stop"),
+        ("azide, aqueous, kept alkaline, no acid, no metal drain", mixing.Item("water"), "not checked"),
+        ("chromium(VI), aqueous, never with organic waste", mixing.Item("acetone"), "stop"),
+        ("aqueous", mixing.Item("water"), "not checked"),
+    ],
+)
+def test_a_stream_of_the_samples_is_checked_by_what_it_holds(
+    stream: str, meets: mixing.Item, level: str
+) -> None:
+    found = mixing.meet([mixing.Item(stream), meets], "waste")
+    assert (found.level, stream in found.unchecked) == (level, False)

@@ -140,7 +140,8 @@ def test_every_statement_that_gives_a_tag_exists_or_belongs_to_another_edition()
 def test_every_waste_stream_and_cleaning_liquid_is_there() -> None:
     assert set(mixing.mixtures("waste")) == {
         "halogenated waste", "non-halogenated waste", "aqueous acid waste", "aqueous base waste",
-        "heavy-metal waste", "solid waste",
+        "heavy-metal waste", "solid waste", "aqueous waste", "chromate waste", "azide waste", "mercury waste",
+        "organic toxic waste",
     }  # fmt: skip
     assert {"70 % ethanol", "0.5 % hypochlorite", "detergent solution"} <= set(mixing.mixtures("cleaning"))
 
