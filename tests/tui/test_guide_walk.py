@@ -70,6 +70,17 @@ def test_every_step_was_acknowledged_before_its_first_act(record: Record, clock:
             assert event.step in acknowledged, entry
 
 
+def test_a_solution_asks_for_one_acknowledgement_of_each_step_and_repeats_none(
+    record: Record, clock: site.TestClock
+) -> None:
+    """The figure stands in DEVELOPERS.md, beside those of the rack and of the dilution."""
+    prep = site.planned(record)
+    player(site.guide(record, prep, clock), clock).play()
+    state = record.prep_state(prep)
+    assert len(state.acks) == len(state.steps) == 10
+    assert len({a.step_name for a in state.acks}) == 10
+
+
 def test_the_text_that_was_acknowledged_is_in_the_record(record: Record, clock: site.TestClock) -> None:
     prep = site.planned(record)
     guide = site.guide(record, prep, clock)
