@@ -3,6 +3,7 @@
 import json
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from store.record import people
 from store.record.record import Record
 from store.record.verify import verify
 from tests.store.record_story import LOW_N, Clock, new_record, story
+from tests.tui.test_paper_label import FINAL
 from tui.__main__ import main
 
 KEEPER_PIN, OPERATOR_PIN = "2580", "4711"
@@ -75,6 +77,15 @@ def test_verify_holds_the_record_up_to_an_anchor_and_a_backup(place: Path, tmp_p
     done = _run("verify", "--anchor", f"{head.entry + 1}:{head.digest}")
     assert done.exit_code == 1
     assert "its tail is cut off" in done.output
+
+
+def test_verify_takes_what_a_scanner_types_from_the_square_code_of_a_label(place: Path) -> None:
+    head = verify(place).head
+    assert head is not None
+    label = replace(FINAL, entry=head.entry, digest=head.digest)
+    assert _run("verify", "--anchor", label.code).exit_code == 0
+    other = replace(label, digest=head.digest[::-1])
+    assert _run("verify", "--anchor", other.code).exit_code == 1
 
 
 @pytest.mark.parametrize(

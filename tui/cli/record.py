@@ -22,7 +22,9 @@ NOT_THE_FILE = (
 
 @click.command()
 @click.option("--chain-only", is_flag=True, help="The journal alone, quick enough for every day.")
-@click.option("--anchor", metavar="ENTRY:DIGEST", help="A digest that a label, an export or a note carries.")
+@click.option(
+    "--anchor", metavar="ENTRY:DIGEST", help="A digest of a label, export or note; a label's square code too."
+)
 @click.option("--against", type=click.Path(dir_okay=False), help="A backup that the record must go on from.")
 @format_option
 @click.pass_context
@@ -126,7 +128,8 @@ def _keeper_of_backup(source: Path, person: str, *, pin_stdin: bool) -> None:
 
 
 def _anchor(text: str) -> tuple[int, str]:
-    entry, _, digest = text.strip().partition(":")
+    # The square code of a label, as a scanner types it, has the record number before the anchor.
+    entry, _, digest = text.rpartition(",")[2].strip().partition(":")
     if not (entry.isascii() and entry.isdigit()) or not 16 <= len(digest) <= 64 or not _is_hex(digest):
         raise BadInput(
             f"{text!r} is not an anchor: write ENTRY:DIGEST with 16 to 64 hex digits, as verify prints it."
