@@ -43,9 +43,10 @@ def _content(path: Path) -> list[Any]:
             "SELECT tbl_name, name, sql FROM sqlite_schema "
             "WHERE type = 'index' AND sql IS NOT NULL ORDER BY name"
         ).fetchall():
-            columns = ", ".join(
-                name for (name,) in raw.execute(f"SELECT name FROM pragma_index_info('{index}')")
-            )
+            named = [name for (name,) in raw.execute(f"SELECT name FROM pragma_index_info('{index}')")]
+            # An index over an expression has no name for it; its own text has.
+            said = sql.partition(" WHERE ")[0]
+            columns = said[said.index("(") + 1 : said.rindex(")")] if None in named else ", ".join(named)
             only = sql.partition(" WHERE ")[2] or "TRUE"  # of an index over some rows
             rows = raw.execute(
                 f"SELECT {columns}, count(*) FROM {table} INDEXED BY {index} WHERE {only} GROUP BY {columns}"

@@ -58,7 +58,7 @@ def test_a_file_is_never_overwritten(record: Path, tmp_path: Path) -> None:
         (("export", "lot", "--format", "xlsx"), "", "csv or toml"),
         (("export", "lot", "--person", "op-1"), "", "leave out --person"),
         (("export", "exposures", "--template"), "", "registers only"),
-        (("export", "exposures", "--format", "toml"), "", "csv, json or text"),
+        (("export", "exposures", "--format", "toml"), "", "csv, json, text or html"),
         (("export", "exposures", "--since", "yesterday"), "", "not a date"),
     ],
 )

@@ -166,11 +166,10 @@ def sum_lines(every: Sequence[Total], by_substance: Sequence[Total]) -> Iterator
 def weeks(found: Sequence[Total], *, until: date, width: int) -> tuple[str, ...]:
     """Draw the minutes open of the last weeks, weeks without any included.
 
-        >>> from store.queries.monitoring import Measured, shown
-    from store.queries.totals import Total
-        >>> one = Total("2026-W10", 2, 0.0, 120.0, 1, 60.0, 60.0, 0, 0)
-        >>> weeks([one], until=date(2026, 3, 2), width=47)[-1]
-        '2026-W10  ███████░░░  2.0 min and 1.0 estimated'
+    >>> from store.queries.totals import Total
+    >>> one = Total("2026-W10", 2, 0.0, 120.0, 1, 60.0, 60.0, 0, 0)
+    >>> weeks([one], until=date(2026, 3, 2), width=47)[-1]
+    '2026-W10  ███████░░░  2.0 min and 1.0 estimated'
     """
     sums = {t.key: t for t in found}
     last = periods.monday_of(until)
