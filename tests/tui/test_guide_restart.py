@@ -126,7 +126,7 @@ def test_at_the_end_the_acts_of_no_step_are_done_again(desk: Desk) -> None:
 def test_a_dose_is_not_corrected_to_nothing(desk: Desk, shown: str, taken: bool) -> None:
     desk.to_the_act()
     # What is left is below the minimum weight, which takes a second person as it does at the dose.
-    second = ("so-1", site.PINS["so-1"], "seen") if taken else ()
+    second = ("so-1", site.PINS["so-1"], "checked together, accepted for this prep") if taken else ()
     desk.back("misread", shown, "misread", *second)
     assert (desk.guide.state.total_mg("solid") == 0.01) == taken
     assert bool(desk.guide.said) != taken
