@@ -4,9 +4,13 @@ Nothing is hidden: a withdrawn dose stands with what became of it, a result that
 beside the one before, and each caution is the very text that was acknowledged.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from store import events as ev
+from store.errors import BadInput, UnknownCode
 from store.model.prep import Part
 from store.procedure.portions import Equal, Place, equal, places
 from store.procedure.progress import fold
@@ -16,6 +20,9 @@ from store.queries import log, results, texts, trace
 from store.queries.log import LogLine
 from store.queries.results import ResultShown, result
 from store.record.record import Record
+
+if TYPE_CHECKING:
+    from store.hazards.limits import Limit
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +142,24 @@ class PrepPage:
     def equal(self) -> Equal | None:
         """How equal the portions of a rack are; None for any other prep, and while nothing is dosed."""
         return equal(self.state) if rack.is_rack(self.state.plan) else None
+
+    @property
+    def limits(self) -> tuple[Limit, ...]:
+        """Generic concentration limits beside the strength that came out: information, nothing is lowered.
+
+        Empty while nothing came out; an unreadable class of an old entry is passed over, since its own
+        finding stands in the snapshot.
+        """
+        from store.hazards import limits, snapshot
+
+        taken = self.state.basis.get("hazards", {}).get(self.substance, {})
+        if "w" not in self.state.result or not taken.get("classes"):
+            return ()
+        try:
+            read, _ = snapshot.read_classes(taken["classes"], taken["edition"])
+        except (BadInput, UnknownCode):
+            return ()
+        return limits.generic(read, fraction=float(self.state.result["w"]))
 
     @property
     def head(self) -> str:

@@ -11,6 +11,7 @@ from store.queries import log, preps, search, texts
 from store.queries.page import PrepPage
 from store.queries.page import page as page_of
 from tests.store.asked_story import Story, begin
+from tests.tui import desks
 
 PAGE = "One container open at a time [b]µ[/b].\nFollow your site's safety rules."
 DIGEST = hashlib.sha256(PAGE.encode()).hexdigest()
@@ -303,3 +304,22 @@ def test_notes_and_incidents_of_others_are_not_found_by_who_may_not_read_them(to
 )
 def test_whatever_is_typed_is_looked_for_and_never_an_error(told: Story, text: str) -> None:
     assert isinstance(search.find(told.record, text), tuple)
+
+
+def test_generic_limits_stand_beside_the_strength_as_information_alone(tmp_path: Path) -> None:
+    """0.1 % of a carcinogen 1B reaches its limit of 0.1 %; oxidisers have none (CLP Annex I, 3.6)."""
+    record = desks.desk(tmp_path, story=desks.closed_prep).record
+    shown = page_of(record, "P-7F3A-0001")
+    assert float(shown.state.result["w"]) == pytest.approx(0.001, rel=0.01)
+    by_class = {limit.classification.split(" H")[0]: limit for limit in shown.limits}
+    assert by_class["Carc. 1B"].least == 0.001
+    assert by_class["Carc. 1B"].reached
+    assert "Ox. Sol. 2" not in by_class
+    assert all("from memory" in limit.source for limit in shown.limits)
+    taken = shown.state.basis["hazards"]["K2CR2O7"]
+    assert "H350" in [one["code"] for one in taken["statements"]]
+    record.close()
+
+
+def test_no_limit_is_said_before_anything_came_out(told: Story) -> None:
+    assert page(told, told.plan()).limits == ()
