@@ -25,11 +25,16 @@ def demo(ctx: click.Context, unattended: bool) -> None:
 
         check_terminal()
         clock = demo_site.DemoClock(now)
-        click.echo("Preparing the sample site ...", err=True)
         clock.fixed = now() - timedelta(days=demo_site.DAYS)
         with demo_site.begin(path, now=clock) as record:
-            demo_site.run_past(record, clock, real=now)
+            demo_site.run_past(record, clock, real=now, told=_told)
+        click.echo(err=True)
         run(path, now=now, terminal=demo_site.TERMINAL, hint=demo_site.hint(), seed=demo_site.SEED)
+
+
+def _told(number: int, many: int) -> None:
+    """Say how far it is: what takes seconds shows that it moves."""
+    click.echo(f"\rThe sample site: running past prep {number} of {many} ... ", nl=False, err=True)
 
 
 def _unattended(path: Path) -> int:

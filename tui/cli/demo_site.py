@@ -90,9 +90,17 @@ def sign_in(record: Record, person: str) -> Acting:
     return people.sign_in(record, person, pins()[person])
 
 
-def run_past(record: Record, clock: DemoClock, *, real: Callable[[], datetime]) -> None:
-    """Really run the preps of the past, each on its own day, at its own pace."""
-    for number, (person, days, plan) in enumerate(sorted(plans(), key=lambda row: -row[1])):
+def run_past(
+    record: Record,
+    clock: DemoClock,
+    *,
+    real: Callable[[], datetime],
+    told: Callable[[int, int], None] = lambda number, many: None,
+) -> None:
+    """Really run the preps of the past, each on its own day, at its own pace; `told` hears how far it is."""
+    past = sorted(plans(), key=lambda row: -row[1])
+    for number, (person, days, plan) in enumerate(past):
+        told(number + 1, len(past))
         start = real().replace(hour=9, minute=5 * number % 60, second=0, microsecond=0) - timedelta(days=days)
         time = OwnTime()
         clock.fixed = start
