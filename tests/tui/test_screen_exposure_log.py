@@ -6,6 +6,7 @@ import pytest
 
 from store.actions import handlings, steps
 from store.errors import NotAllowed
+from store.queries import registers
 from store.record.record import Record
 from tests import site
 from tests.tui import desks, snap
@@ -111,11 +112,32 @@ async def test_the_log_is_chosen_by_family_and_period(tmp_path: Path) -> None:
         await snap.send(pilot, "cmr 1\r")
         await snap.send(pilot, "2025\r")
         await snap.send(pilot, "2025-12\r")
-        await snap.send(pilot, ["down"])
+        await snap.send(pilot, ["down"] * 2)
         await snap.send(pilot, "\r")
         await desks.settle(pilot)
         assert "family CMR_1" in snap.text_of(app)
         assert "No handling fits" in snap.text_of(app)
+
+
+@pytest.mark.parametrize(("choice", "found"), [("1", True), ("2", False)], ids=["then", "now"])
+async def test_a_family_is_asked_for_as_classified_then_or_now(
+    tmp_path: Path, choice: str, found: bool
+) -> None:
+    desk = desks.desk(tmp_path, person="so-1", story=handled)
+    row = registers.body(desk.record, "substance", "K2CR2O7")
+    site.put(desk.record, "substance", {**row, "classification": ["Ox. Sol. 2 H272"]})
+    app = desks.DeskApp(ExposureLogScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await snap.press(pilot, "w")
+        await desks.settle(pilot)
+        await snap.send(pilot, ["down"] * 3)
+        await snap.send(pilot, "cmr 1\r")
+        await snap.send(pilot, ["down"] * 4)
+        await snap.send(pilot, choice)
+        await desks.settle(pilot)
+        assert bool(len(app.screen.query_one(TablePage).rows)) is found
+        assert f"classified {'then' if found else 'now'}" in " ".join(snap.text_of(app).split())
 
 
 async def test_words_are_found_in_every_column(tmp_path: Path) -> None:
@@ -150,6 +172,8 @@ async def test_the_log_is_chosen_by_enclosure_and_kind_of_handling(tmp_path: Pat
         await snap.send(pilot, ["down"] * 6)
         await snap.send(pilot, "E-1\r")
         await snap.send(pilot, "container\r")
+        await desks.settle(pilot)
+        await snap.send(pilot, "\r")
         await desks.settle(pilot)
         rows = app.screen.query_one(TablePage).rows
         assert 0 < len(rows) < every

@@ -50,7 +50,7 @@ LOOKED_THROUGH = 5000
 """Words are looked for in so many handlings; a screen waits no longer."""
 KINDS = ("container", "vessel", *HANDLED)
 """What is offered; any other word is looked for as it stands."""
-FILTERS = ("person", "substance", "lot", "family", "since", "until", "enclosure", "what")
+FILTERS = ("person", "substance", "lot", "family", "since", "until", "enclosure", "what", "classified")
 
 
 class ExposureLogScreen(Framed[None]):
@@ -86,7 +86,7 @@ class ExposureLogScreen(Framed[None]):
         acting = desk.acting
         self.officer = Role.SAFETY_OFFICER in acting.roles
         own = person if self.officer else acting.person
-        self.which: dict[str, str] = dict.fromkeys(FILTERS, "") | {"person": own}
+        self.which: dict[str, str] = dict.fromkeys(FILTERS, "") | {"person": own, "classified": "then"}
         self.view, self.by = "handlings", 0
 
     def asked(self) -> Asked:
@@ -104,6 +104,7 @@ class ExposureLogScreen(Framed[None]):
             what=which["what"],
             since=which["since"],
             until=which["until"],
+            as_classified="now" if which["classified"] == "now" else "then",
         )
 
     def inside(self) -> Iterable[Widget]:
@@ -131,7 +132,9 @@ class ExposureLogScreen(Framed[None]):
 
     def right(self) -> str:
         """Give the filters and what is shown."""
-        held = [f"{k} {v}" for k, v in self.which.items() if v]
+        held = [f"{k} {v}" for k, v in self.which.items() if v and k != "classified"]
+        if self.which["family"]:
+            held.append(f"as classified {self.which['classified']}")
         what = f"sums by {BY[self.by]}" if self.view == "sums" else self.view
         return " · ".join((*(held or ["everybody"]), what))
 
@@ -293,7 +296,7 @@ def _fields(desk: Desk, which: Mapping[str, str], *, officer: bool) -> tuple[Fie
         Field("lot", "lot", value=which["lot"], take=lambda t: named.lot(record, t),
               help="handled itself, or in what was made of it"),
         Field("family", "hazard family", value=which["family"], take=lambda t: named.family(record, t),
-              help="such as CMR 1, as classified then"),
+              help="such as CMR 1"),
         Field("since", "since", value=which["since"], take=period, help="day, month or year"),
         Field("until", "until", value=which["until"], take=period, help="day, month or year"),
         Field("enclosure", "enclosure", value=which["enclosure"],
@@ -301,4 +304,6 @@ def _fields(desk: Desk, which: Mapping[str, str], *, officer: bool) -> tuple[Fie
         Field("what", "kind of handling", value=which["what"],
               suggest=lambda t: [w for w in KINDS if t.lower() in w],
               help="what was opened or done, or a step"),
+        Field("classified", "as classified", "choice", value=which["classified"], choices=("then", "now"),
+              help="when it was handled, or as the register says today"),
     )  # fmt: skip
