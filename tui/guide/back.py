@@ -9,7 +9,7 @@ from store.actions.weighing import as_shown
 from store.model.words import ActKind
 from store.procedure import pan
 from store.procedure.recipes import rack
-from tui.guide import anew, exposure
+from tui.guide import anew, between, exposure
 from tui.guide.asks import Ask, choose, words
 from tui.guide.texts import ABANDON_REASONS, BACK_REASONS, DISCARD_REASONS, MATERIAL
 
@@ -153,9 +153,9 @@ def _never(guide: "Guide") -> None:
 
     what = (f"entry {dose.entry}, {dose.shown}, never happened",)
     if dose.step < guide.state.step:
-        exposure.noted(guide, lambda: guide.push(guide.second_ask(what, verb)))
+        exposure.noted(guide, lambda: guide.push(between.second_ask(guide, what, verb)))
     else:
-        guide.push(guide.second_ask(what, verb))
+        guide.push(between.second_ask(guide, what, verb))
 
 
 def _abandon(guide: "Guide") -> None:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from store.actions import steps
 from store.queries import registers
+from tui.guide import between
 from tui.guide.asks import choose, words
 from tui.guide.texts import UNUSUAL
 
@@ -69,4 +70,4 @@ def note(
             )
         )
     else:
-        guide.push(guide.incident_ask())
+        guide.push(between.incident_ask(guide))

@@ -10,25 +10,24 @@ from typing import Protocol
 
 from store.actions import cautions as guard
 from store.actions import rules_now, steps
-from store.actions.acting import Acting, LetThrough, second_person
+from store.actions.acting import Acting, LetThrough
 from store.actions.cautions import Before
-from store.actions.gloves import change_gloves
 from store.errors import MovedOn, NeedsSecondPerson, StoreError
 from store.model.prep import Act
 from store.model.words import PrepStatus
 from store.procedure import pan
 from store.procedure.standing import Standing
 from store.procedure.state import PrepState
-from store.queries import gloves, registers, today
+from store.queries import gloves, today
 from store.record.record import Record
 from store.units import plain
 from tui.balance.protocol import Balance, Sample
-from tui.guide import acts, back, drawing, ending, keys, scanning, weigh
-from tui.guide.asks import Ask, choose, words
+from tui.guide import acts, back, between, drawing, ending, keys, scanning, weigh
+from tui.guide.asks import Ask
 from tui.guide.by_itself import CountDown
 from tui.guide.stream import Stream
-from tui.guide.texts import INCIDENT_WORDS, SECOND_REASONS, STATIC_HELP
-from tui.guide.view import WIDTH, StepView
+from tui.guide.texts import STATIC_HELP
+from tui.guide.view import StepView
 
 
 class Bench(Protocol):
@@ -200,7 +199,7 @@ class Guide:
         elif isinstance(intent, keys.Pause):
             self._pause()
         elif isinstance(intent, keys.Note):
-            self.push(self.incident_ask())
+            self.push(between.incident_ask(self))
         elif isinstance(intent, keys.Act) and self.leaf + 1 < drawing.leaves(self):
             self.leaf += 1
         elif isinstance(intent, keys.Scanned) and scanning.scans(self):
@@ -281,80 +280,6 @@ class Guide:
             if self.state.basis["settings"]["second_person"] != "yes" and not refusal.demanded:
                 raise
             self.refused = True
-            self.push(self.second_ask(refusal.what, verb))
+            self.push(between.second_ask(self, refusal.what, verb))
         else:
             self.did()
-
-    def second_ask(self, what: tuple[str, ...], verb: Callable[[LetThrough | None], None]) -> Ask:
-        """Ask who lets it through, for the PIN, and for the reason."""
-        people = [p for p in registers.people_here(self.acting.record) if p != self.acting.person][:8]
-        lines = ("A second person must let this through:", *(f"  {w}" for w in what))
-        if not people:
-            return Ask(
-                text=(*lines, "", "Nobody else is in the register."), then=lambda _n, _t: None, read_only=True
-            )
-
-        def with_pin(number: int, _: str) -> None:
-            second = people[number - 1]
-            self.push(
-                Ask(
-                    text=(*lines, "", f"{second}: type your PIN."),
-                    prompt="PIN",
-                    secret=True,
-                    then=lambda _n, pin: self.push(
-                        words(
-                            "Why may it go on?", SECOND_REASONS, lambda why: go(second, pin, why), self.push
-                        )
-                    ),
-                )
-            )
-
-        def go(second: str, pin: str, why: str) -> None:
-            verb(second_person(self.acting, second=second, pin=pin, reason=why, what=what))
-            self.did()
-
-        return choose(
-            (*lines, "", "Who lets it through?"),
-            (*people, "nobody: go back"),
-            lambda n, t: with_pin(n, t) if n <= len(people) else None,
-        )
-
-    def incident_ask(self) -> Ask:
-        """Ask what went wrong, kind first."""
-        kinds = tuple(INCIDENT_WORDS)
-
-        def kind(number: int, what: str) -> None:
-            if number == len(kinds) + 1:
-                change_gloves(self.acting, self.prep, seen=self.state.last_entry)
-                self.did()
-                self.said = "Gloves changed: their clock starts anew. Put it into the next exposure note too."
-            elif number == len(kinds) + 2:
-                self.push(self._spill_card())
-            elif number <= len(kinds):
-                self.push(
-                    words(
-                        f"{what.capitalize()}: what happened?",
-                        INCIDENT_WORDS[what],
-                        lambda w: write(what, w),
-                        self.push,
-                    )
-                )
-
-        def write(what: str, note: str) -> None:
-            steps.note_incident(self.acting, self.prep, what=what, note=note)
-            self.did()
-            self.said = "Incident written. The cautions are shown in full again."
-
-        return choose(
-            "What went wrong? See to people first; the entry can wait.",
-            (*kinds, "gloves changed, nothing wrong", "what to do now: the spill card", "nothing: go back"),
-            kind,
-        )
-
-    def _spill_card(self) -> Ask:
-        """The card as a text to be read; the incident is asked for afterwards."""
-        from tui.guide import spill_card
-
-        record = self.acting.record
-        lines = tuple(spill_card.lines(record, spill_card.of(record, self.prep), WIDTH))
-        return Ask(text=lines, then=lambda _n, _t: self.push(self.incident_ask()), read_only=True)

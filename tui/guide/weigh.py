@@ -10,7 +10,7 @@ from store.errors import BadInput, NeedsSecondPerson
 from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import outcome, pan
-from tui.guide import exposure
+from tui.guide import between, exposure
 from tui.guide.asks import Ask, choose, words
 from tui.guide.texts import SOLVENT_REASONS, TAKE_REASONS
 
@@ -105,7 +105,7 @@ def _outside(guide: "Guide", act: Act, text: str, *, source: str, steady: bool) 
 
     def then(number: int, _: str) -> None:
         if number == 2 and act.what == "return":
-            guide.push(guide.incident_ask())
+            guide.push(between.incident_ask(guide))
         elif number == 2 and act is weighing.CONTINUITY:
             weighing.check_continuity(
                 guide.acting,
