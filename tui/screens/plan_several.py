@@ -1,36 +1,29 @@
 """Plan a dilution or a series: a few words become vessels, masses and openings, all checked first."""
 
 from collections.abc import Iterable, Mapping
-from typing import ClassVar
-
-from textual.containers import Horizontal, Vertical
-from textual.widget import Widget
 
 from store.actions import planning
-from store.actions.acting import LetThrough
 from store.actions.planning import Explained
 from store.errors import BadField, StoreError
+from store.model.prep import Plan
 from store.model.settings import value
 from store.procedure import layout
-from store.queries import registers, routes
-from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, Command
+from store.queries import routes
 from tui.guide.several_words import comes_to
 from tui.screens import pick
 from tui.screens.desk import Desk
-from tui.screens.frame import Framed, wrapped
-from tui.widgets.entry_form import EntryForm, Field
-from tui.widgets.lines import Lines
+from tui.screens.plan_frame import BEGIN, LATER, REHEARSE, PlanFrame, named
+from tui.widgets.entry_form import Field
 
-BEGIN, LATER, REHEARSE = "begin now", "begin later", "rehearse"
 NEEDED = ("sources", "targets", "amount", "vessels", "solvent_container", "balance", "enclosure")
 
 
-class PlanSeveralScreen(Framed[None]):
-    """One form, and beside it what every vessel comes to."""
+class PlanSeveralScreen(PlanFrame):
+    """Plan every vessel of a dilution or a series."""
 
-    CSS_PATH = ["frame.tcss", "plan_several.tcss"]
+    CSS_PATH = ["frame.tcss", "plan_frame.tcss", "plan_several.tcss"]
     NAME = "New dilution or series"
-    KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, EDIT, BACK, HELP)
+    NEEDED = NEEDED
     HELP_LINES = (
         "A dilution goes from vessel to vessel, each from the one before: 10 ug/g, 0.1 ug/g. A series makes "
         "each level from a stock: 1, 2, 5 ug/g; or 1 to 5 ug/g, 5 equal; or 0.1 to 10 ug/g, 3 geometric. "
@@ -43,69 +36,27 @@ class PlanSeveralScreen(Framed[None]):
     )
 
     def __init__(self, desk: Desk, *, filled: Mapping[str, str] | None = None) -> None:
-        super().__init__(desk)
         made = fields(desk)
         for of in made:
             of.value = (filled or {}).get(of.key, "") or of.value
-        self.form = EntryForm(made, id="form")
-        self._explained: Explained | None = None
+        super().__init__(desk, made)
 
-    def inside(self) -> Iterable[Widget]:
-        """Give the form, and what the plan comes to."""
-        with Horizontal():
-            yield self.form
-            with Vertical(id="beside"):
-                yield Lines(id="lines")
+    def asked(self, values: Mapping[str, str]) -> Plan:
+        """Give the plan of every vessel."""
+        return layout.plan(wish(values))
 
-    def on_mount(self) -> None:
-        """Take keys."""
-        super().on_mount()
-        self.form.focus()
+    def comes_to(self, found: Explained, width: int) -> Iterable[str]:
+        """Give what every vessel gets, the openings and what stands against it."""
+        return comes_to(found)
 
-    def draw(self) -> None:
-        """Say what the plan comes to, or what is still needed."""
-        if not self.is_mounted:
-            return
-        width = max(20, self.query_one("#beside").size.width - 2)
-        shown = self.query_one("#lines", Lines)
-        self._explained = None
-        missing = [f.label for f in self.form.fields if f.key in NEEDED and not f.value]
-        if missing:
-            shown.show(wrapped((f"Still needed: {', '.join(missing)}.",), width, indent="  "))
-            return
+    def held(self) -> tuple[str, ...]:
+        """Say nothing: the sources may be several."""
+        return ()
+
+    def refused(self, values: Mapping[str, str]) -> None:
+        """Say it at the field that it is about, where there is one."""
         try:
-            self._explained = planning.explain(self.desk.acting, layout.plan(wish(self.form.values)))
-            shown.show(wrapped(comes_to(self._explained), width, indent="  "))
-        except StoreError as refusal:
-            shown.show(wrapped((f"✗ {refusal}",), width, indent="  "))
-
-    def on_entry_form_taken(self, message: EntryForm.Taken) -> None:
-        """Explain anew after each field; a balance brings the enclosure that it stands in."""
-        message.stop()
-        self.say("")
-        if message.key == "balance":
-            place = registers.body(self.desk.record, "balance", message.value).get("enclosure", "")
-            for of in self.form.fields:
-                if of.key == "enclosure" and not of.value:
-                    of.value = str(place)
-            self.form.refresh(layout=True)
-        self.draw()
-
-    def on_entry_form_submitted(self, message: EntryForm.Submitted) -> None:
-        """Write the plan, with a second person where something stands against it."""
-        message.stop()
-        self.draw()
-        found = self._explained
-        if found is None:
-            self._refused(message.values)
-        elif found.stops and found.basis["settings"]["second_person"] == "yes":
-            self._ask_second(found)
-        else:
-            self._write(found, None)
-
-    def _refused(self, values: Mapping[str, str]) -> None:
-        try:
-            planning.explain(self.desk.acting, layout.plan(wish(values)))
+            planning.explain(self.desk.acting, self.asked(values))
         except BadField as refusal:
             if any(f.key == refusal.field for f in self.form.fields):
                 self.form.refuse(refusal.field, refusal.what)
@@ -114,33 +65,6 @@ class PlanSeveralScreen(Framed[None]):
         except StoreError as refusal:
             self.say(refusal)
         self.form.open()
-
-    def _ask_second(self, found: Explained) -> None:
-        from tui.screens.second import SecondScreen
-
-        def decided(decision: LetThrough | None) -> None:
-            if decision is None:
-                self.say("Not written: change the plan, or have it let through.")
-                self.form.open()
-            else:
-                self._write(found, decision)
-
-        self.app.push_screen(SecondScreen(self.desk, found.stops), decided)
-
-    def _write(self, found: Explained, decision: LetThrough | None) -> None:
-        try:
-            prep = planning.write(self.desk.acting, found.plan, let_through=decision)
-        except StoreError as refusal:
-            self.say(refusal)
-            self.form.open()
-            return
-        if self.form.values["then"] == LATER:
-            self.dismiss(None)
-            self.app.notify(f"{prep} is planned; it stands on the bench.", markup=False)
-            return
-        from tui.screens.step import StepScreen
-
-        self.app.switch_screen(StepScreen(self.desk, self.desk.guide(prep)))
 
 
 def wish(values: Mapping[str, str]) -> layout.Wish:
@@ -155,15 +79,6 @@ def fields(desk: Desk) -> tuple[Field, ...]:
     """Give the fields of a plan of several vessels."""
     record = desk.record
     stocks = [pick.Choice(id, words) for id, words in routes.solutions(record)]
-    solvents, balances = pick.containers(record), pick.rows(record, "balance")
-    enclosures = pick.rows(record, "enclosure")
-
-    def one(key: str, label: str, what: str, choices: tuple[pick.Choice, ...]) -> Field:
-        of = pick.Pick(what, choices)
-        only = choices[0].id if len(choices) == 1 else ""
-        return Field(
-            key, label, suggest=of.suggest, take=of.take, required=True, value=only, help="code or name"
-        )
 
     def sources(text: str) -> str:
         of = pick.Pick("solution", stocks)
@@ -186,9 +101,9 @@ def fields(desk: Desk) -> tuple[Field, ...]:
               help="10 ug/g, 0.1 ug/g or 1 to 5 ug/g, 5 equal"),
         Field("amount", "amount of each", required=True, help="20 g; or one for each vessel"),
         Field("vessels", "vessels", take=vessels, required=True, help="V-1, V-2: one for each"),
-        one("solvent_container", "solvent, container", "container", solvents),
-        one("balance", "balance", "balance", balances),
-        one("enclosure", "enclosure", "enclosure", enclosures),
+        named("solvent_container", "solvent, container", pick.containers(record), what="container"),
+        named("balance", "balance", pick.rows(record, "balance")),
+        named("enclosure", "enclosure", pick.rows(record, "enclosure")),
         Field("blanks", "blanks", "number", "0", help="of a series: solvent alone"),
         Field("order", "order", "choice", layout.ORDERS[0], layout.ORDERS, required=True),
         Field("keep", "intermediates", "choice", layout.KEEP_ALL, (layout.KEEP_ALL, layout.KEEP_LAST)),

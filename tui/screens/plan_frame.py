@@ -1,0 +1,196 @@
+"""What the planning screens have in common: a form, beside it what it comes to; then the plan is written."""
+
+from abc import abstractmethod
+from collections.abc import Iterable, Mapping, Sequence
+from typing import ClassVar
+
+from textual.containers import Horizontal, Vertical
+from textual.widget import Widget
+
+from store.actions import planning
+from store.actions.acting import LetThrough
+from store.actions.planning import Explained
+from store.errors import OutOfRange, StoreError
+from store.model.prep import Plan
+from store.procedure.inputs import CONCENTRATIONS
+from store.queries import registers
+from store.units import number, quantity
+from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, Command
+from tui.screens import pick, plan_words
+from tui.screens.desk import Desk
+from tui.screens.frame import Framed
+from tui.widgets.entry_form import EntryForm, Field
+from tui.widgets.lines import Lines
+
+BEGIN, LATER, REHEARSE = "begin now", "begin later", "rehearse"
+
+
+class PlanFrame(Framed[None]):
+    """One form, and beside it what the plan comes to."""
+
+    CSS_PATH = ["frame.tcss", "plan_frame.tcss"]
+    KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, EDIT, BACK, HELP)
+    NEEDED: ClassVar[tuple[str, ...]] = ()
+    """The fields without which nothing can be said."""
+
+    def __init__(self, desk: Desk, fields: Sequence[Field]) -> None:
+        super().__init__(desk)
+        self.form = EntryForm(fields, id="form")
+        self._explained: Explained | None = None
+
+    def inside(self) -> Iterable[Widget]:
+        """Give the form, and what the plan comes to."""
+        with Horizontal():
+            yield self.form
+            with Vertical(id="beside"):
+                yield Lines(id="lines")
+
+    def on_mount(self) -> None:
+        """Take keys."""
+        super().on_mount()
+        self.form.focus()
+
+    # ---- what each of them says of its own ----
+
+    @abstractmethod
+    def asked(self, values: Mapping[str, str]) -> Plan:
+        """Give the plan that the fields ask for; every needed one is there."""
+
+    @abstractmethod
+    def comes_to(self, found: Explained, width: int) -> Iterable[str]:
+        """Say what a plan comes to."""
+
+    def held(self) -> tuple[str, ...]:
+        """Say what the chosen container holds; it stands below the rest."""
+        return plan_words.held(self.desk, self.form.values["container"])
+
+    def took(self, key: str, value: str) -> None:
+        """Do what else the taking of a field brings."""
+
+    def refused(self, values: Mapping[str, str]) -> None:
+        """Go on after a form that cannot be explained; why stands beside it."""
+        self.form.open()
+
+    # ---- explaining ----
+
+    @property
+    def plan(self) -> Plan | None:
+        """What stands in the form, or None while something needed is missing."""
+        values = self.form.values
+        return self.asked(values) if all(values[key] for key in self.NEEDED) else None
+
+    def draw(self) -> None:
+        """Say what the plan comes to, or what is still needed."""
+        if not self.is_mounted:
+            return
+        width = max(20, self.query_one("#beside").size.width - 2)
+        self._explained = None
+        try:
+            words = self._words(width)
+        except StoreError as refusal:
+            words = (f"✗ {refusal}",)
+        self.query_one("#lines", Lines).show(plan_words.lines(words, width))
+
+    def _words(self, width: int) -> tuple[str, ...]:
+        held = self.held()
+        if (plan := self.plan) is None:
+            missing = [f.label for f in self.form.fields if f.key in self.NEEDED and not f.value]
+            return (*held, *([""] if held else []), f"Still needed: {', '.join(missing)}.")
+        self._explained = planning.explain(self.desk.acting, plan)
+        return (*self.comes_to(self._explained, width), *(["", *held] if held else []))
+
+    # ---- the form ----
+
+    def on_entry_form_taken(self, message: EntryForm.Taken) -> None:
+        """Explain anew after each field; a balance brings the enclosure that it stands in."""
+        message.stop()
+        self.say("")
+        if message.key == "balance":
+            place = registers.body(self.desk.record, "balance", message.value).get("enclosure", "")
+            self.fill({"enclosure": str(place)})
+        self.took(message.key, message.value)
+        self.draw()
+
+    def fill(self, values: Mapping[str, str]) -> None:
+        """Put values where nothing stands yet; each is seen, and taken by Enter."""
+        for of in self.form.fields:
+            known = values.get(of.key, "")
+            if known and not of.value and registers.is_in_use(self.desk.record, of.key, known):
+                of.value = known
+        self.form.refresh(layout=True)
+
+    def on_entry_form_submitted(self, message: EntryForm.Submitted) -> None:
+        """Write the plan, with a second person where something stands against it."""
+        message.stop()
+        self.draw()
+        found = self._explained
+        if found is None:
+            self.refused(message.values)
+        elif found.stops and found.basis["settings"]["second_person"] == "yes":
+            self._ask_second(found)
+        else:
+            self._write(found.plan, None)
+
+    def _ask_second(self, found: Explained) -> None:
+        from tui.screens.second import SecondScreen
+
+        def decided(decision: LetThrough | None) -> None:
+            if decision is None:
+                self.say("Not written: change the plan, or have it let through.")
+                self.form.open()
+            else:
+                self._write(found.plan, decision)
+
+        self.app.push_screen(SecondScreen(self.desk, found.stops), decided)
+
+    def _write(self, plan: Plan, decision: LetThrough | None) -> None:
+        try:
+            prep = planning.write(self.desk.acting, plan, let_through=decision)
+        except StoreError as refusal:
+            self.say(refusal)
+            self.form.open()
+            return
+        if self.form.values["then"] == LATER:
+            self.dismiss(None)
+            self.app.notify(f"{prep} is planned; it stands on the bench.", markup=False)
+            return
+        from tui.screens.step import StepScreen
+
+        self.app.switch_screen(StepScreen(self.desk, self.desk.guide(prep)))
+
+
+# ---- fields that several of them have ----
+
+
+def named(
+    key: str, label: str, choices: tuple[pick.Choice, ...], *, what: str = "", help: str = "code or name"
+) -> Field:
+    """Give a needed field that takes one row of a register; where there is one alone, it stands there."""
+    one = pick.Pick(what or key, choices)
+    only = choices[0].id if len(choices) == 1 else ""
+    return Field(key, label, suggest=one.suggest, take=one.take, required=True, value=only, help=help)
+
+
+def concentration(text: str) -> str:
+    """Check a target, and leave it as typed."""
+    quantity(text, *CONCENTRATIONS)
+    return text
+
+
+def amount(text: str) -> str:
+    """Check an amount, and leave it as typed."""
+    quantity(text, "mass", "volume")
+    return text
+
+
+def percent(text: str) -> str:
+    """Check the window of a mass.
+
+    Raises
+    ------
+    OutOfRange
+        It is nothing, or so wide that it says nothing.
+    """
+    if not 0 < number(text) <= 50:
+        raise OutOfRange(f"{text} %: write more than 0 and no more than 50.")
+    return text.replace(",", ".")
