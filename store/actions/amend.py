@@ -102,7 +102,6 @@ def correct(
 def _against(state: PrepState, old: DoseDone, total_mg: float) -> tuple[str, ...]:
     """Give what stands against a corrected total, where it is the net that its content ended with."""
     state = state.part(old.part) if old.part else state
-    state = state.part(old.part) if old.part else state
     there = state.in_vessel(old.content)
     if not old.usable or not there or there[-1].entry != old.entry or not old.ends:
         return ()

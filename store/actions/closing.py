@@ -78,7 +78,7 @@ def made_lot(state: PrepState, today: date) -> tuple[Lot, Container, str]:
     expiry = min(limits)
     shown, shown_u = rounded(result.value, result.u) if result.value else ("", "")
     solvent = basis["substances"][basis["solvent_lot"]["substance"]]
-    id = parts.made_lot(state.prep, state.key)
+    id, container_id = _numbers(state)
     quarantine = value(basis["settings"], "quarantine") == "yes"
     lot = Lot(
         id=id,
@@ -100,10 +100,25 @@ def made_lot(state: PrepState, today: date) -> tuple[Lot, Container, str]:
         as_it_is = {key: basis["lot"][key] for key in says if basis["lot"].get(key)}
         lot = replace(lot, concentration="", concentration_u="", solvent="", **as_it_is)
     content_mg = sum(state.total_mg(c) for c in (state.solute, "solvent"))
-    container = Container(
-        id=parts.made_container(id), lot=id, content=f"{content_mg / 1000:.4f} g", place=state.plan.vessel
-    )
+    content = f"{content_mg:.3f} mg" if powder.stays(state) else f"{content_mg / 1000:.4f} g"
+    container = Container(id=container_id, lot=id, content=content, place=state.plan.vessel)
     return lot, container, limits[expiry]
+
+
+def _numbers(state: PrepState) -> tuple[str, str]:
+    """Give the numbers of lot and container of one vessel: those it has, where it was closed before."""
+    whole = state.whole or state
+    if before := next((m for m in whole.made if m["part"] == state.key), None):
+        return str(before["lot"]["id"]), str(before["container"]["id"])
+    one = powder.one_lot(state)
+    lot = parts.made_lot(state.prep, "" if one else state.key)
+    return lot, parts.made_container(lot, state.key) if one else parts.made_container(lot)
+
+
+def enter_lots(acting: Acting, made: tuple[Made, ...], reason: str) -> None:
+    """Write the register row of every lot that was made, once where it is in many vessels."""
+    for lot in {one.lot.id: one.lot for one in made}.values():
+        enter_made(acting, "lot", lot.id, lot.to_body(), reason)
 
 
 def close(
@@ -131,8 +146,8 @@ def close(
         made = made_of(state, record.now().date(), labels or {"": label})
         append(acting, state, closed_event(state, made))
         if not state.plan.rehearsal:
+            enter_lots(acting, made, f"made by {prep}")
             for one in made:
-                enter_made(acting, "lot", one.lot.id, one.lot.to_body(), f"made by {prep}")
                 enter_made(acting, "container", one.container.id, one.container.to_body(), f"made by {prep}")
                 if one.part and not state.plan.part(one.part).keep:
                     _used_up(acting, one, prep)
@@ -166,8 +181,7 @@ def compute_anew(acting: Acting, prep: str, *, seen: int) -> None:
         made = made_of(state, date.fromisoformat(state.closed_at[:10]), labels)
         append(acting, state, closed_event(state, made))
         if not state.plan.rehearsal:
-            for one in made:
-                enter_made(acting, "lot", one.lot.id, one.lot.to_body(), f"computed anew: {state.stale}")
+            enter_lots(acting, made, f"computed anew: {state.stale}")
 
 
 def abandon(acting: Acting, prep: str, *, seen: int, reason: str, material: str) -> None:
@@ -225,8 +239,8 @@ def review(acting: Acting, prep: str, *, seen: int, accept: bool, reason: str, m
         append(acting, state, event)
         if state.lot and not state.plan.rehearsal:
             status = LotStatus.RELEASED if accept else LotStatus.BLOCKED
-            for part in state.each:
-                found = registers.row(record, "lot", str(part.lot["id"]))
+            for lot in dict.fromkeys(str(part.lot["id"]) for part in state.each if part.lot):
+                found = registers.row(record, "lot", lot)
                 if found.retired:
                     continue
                 row = {**found.row, "status": status, "status_reason": "" if accept else event.reason}

@@ -10,6 +10,7 @@ from store.actions.steps import append
 from store.errors import BadField, MovedOn, Refused
 from store.events import Entry
 from store.model.words import PrepStatus, Role
+from store.procedure import portions
 from store.procedure.state import PrepState
 from store.queries import registers as rows
 from store.queries import revised
@@ -75,13 +76,12 @@ def write_anew(
         certificates = {key: revised.certificate(now.basis[key]) for key in ("lot", "solvent_lot")}
         if all(certificates[key] == revised.certificate(state.basis[key]) for key in certificates):
             raise Refused(f"Nothing that {prep} rests on was revised: its result stands.")
-        labels = {part.key: label(part) for part in now.each}
+        labels = {part.key: label(part) for part in portions.without_rejected(now).each}
         made = closing.made_of(now, date.fromisoformat(state.closed_at[:10]), labels)
         was = str(state.result["value"])
         event = closing.closed_event(now, made)
         event = replace(event, result={**event.result, "certificates": certificates, "was": was})
         append(acting, state, event)
         why = f"certificate of {state.basis['lot']['id']} or {state.basis['solvent_lot']['id']} revised"
-        for one in made:
-            closing.enter_made(acting, "lot", one.lot.id, one.lot.to_body(), f"computed anew: {why}")
+        closing.enter_lots(acting, made, f"computed anew: {why}")
         return float(was), float(made[-1].result["value"])

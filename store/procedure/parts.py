@@ -50,9 +50,13 @@ def made_lot(prep: str, key: str) -> str:
     return f"{base}.{key}" if key else base
 
 
-def made_container(lot: str) -> str:
-    """Give the number of the container that a made lot is in."""
-    return f"{lot}-1"
+def made_container(lot: str, key: str = "1") -> str:
+    """Give the number of a container that a made lot is in; a lot in many vessels has one for each part.
+
+    >>> made_container("S-7F3A-0012"), made_container("S-7F3A-0012", "30")
+    ('S-7F3A-0012-1', 'S-7F3A-0012-30')
+    """
+    return f"{lot}-{key}"
 
 
 def descendants(plan: Plan, key: str) -> tuple[Part, ...]:

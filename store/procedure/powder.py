@@ -15,6 +15,13 @@ def stays(state: PrepState) -> bool:
     return state.wanted == ONLY
 
 
+def one_lot(state: PrepState) -> bool:
+    """Whether the vessel of a state is one of many with the same powder: they are containers of one lot."""
+    whole = state.whole or state
+    taken = {rows["lot"]["id"] for rows in whole.basis.get("parts", {}).values() if "lot" in rows}
+    return stays(state) and len(taken) == 1
+
+
 def weighed(state: PrepState) -> SolutionResult:
     """Give the mass of one portion of powder, as displayed, with the uncertainty of its net."""
     net_mg = state.total_mg("solid")

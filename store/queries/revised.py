@@ -8,9 +8,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from store.calc.budget import SolutionResult
 from store.errors import StoreError
 from store.model.registers import Lot
-from store.procedure import outcome
+from store.procedure import outcome, powder
 from store.procedure.state import PrepState
 from store.queries import lots, registers, trace
 from store.record.record import Record
@@ -20,6 +21,8 @@ CERTIFICATE = (
     "loss_on_drying_u", "dried_before_use", "density", "concentration", "concentration_u",
 )  # fmt: skip
 """Fields of a lot that a result rests on."""
+CONTENT = "g/g"
+"""Unit of what is said of a portion of powder: its content, which stands on no label."""
 SAME = 1e-9
 """Two values closer than this are the same number."""
 
@@ -35,7 +38,10 @@ class Holder:
 
 @dataclass(frozen=True, slots=True)
 class Revised:
-    """One prep that rests on the lot; values as numbers in its unit, None where none was written."""
+    """One lot that rests on the lot asked for, and the prep that made it.
+
+    Values are numbers in its unit, None where none was written.
+    """
 
     depth: int
     prep: str
@@ -63,7 +69,7 @@ class Revised:
     @property
     def print_again(self) -> bool:
         """Whether a label with the old value stands on something that is still there."""
-        return self.changed and bool(self.holders)
+        return self.changed and bool(self.holders) and self.unit != CONTENT
 
 
 def certificate(row: Mapping[str, Any]) -> dict[str, Any]:
@@ -103,17 +109,19 @@ def of(record: Record, lot: str) -> tuple[Revised, ...]:
     """
     followed = trace.trace(record, lot)
     ratios: dict[str, float] = {}
-    out: dict[str, Revised] = {}
+    states: dict[str, PrepState] = {}
+    out: dict[tuple[str, str], Revised] = {}
     for link in followed.down:
-        if link.prep not in out:
-            out[link.prep] = _of_prep(record, link.prep, link.depth, ratios)
+        if (link.prep, link.child) not in out:
+            whole = states.setdefault(link.prep, record.prep_state(link.prep))
+            of_lot = next((p for p in whole.each if link.child and p.lot.get("id") == link.child), whole)
+            out[link.prep, link.child] = _of_vessel(record, of_lot, link.depth, ratios)
     return tuple(out.values())
 
 
-def _of_prep(record: Record, prep: str, depth: int, ratios: dict[str, float]) -> Revised:
-    """Compute one prep anew, and carry how much what it made changes."""
-    state = record.prep_state(prep)
-    was, was_u = (_number(state.result, name) for name in ("value", "u"))
+def _of_vessel(record: Record, state: PrepState, depth: int, ratios: dict[str, float]) -> Revised:
+    """Compute one vessel of a prep anew, and carry how much what it made changes."""
+    was, was_u, unit = _says(state)
     now, now_u, how = was, was_u, "unchanged"
     own = state.basis.get("lot", {})
     if was is None:
@@ -129,11 +137,11 @@ def _of_prep(record: Record, prep: str, depth: int, ratios: dict[str, float]) ->
         ratios[made] = now / was if now is not None and was else 1.0
     return Revised(
         depth=depth,
-        prep=prep,
+        prep=state.prep,
         by=state.planned_by,
         status=state.status,
         made_lot=made,
-        unit=str(state.result.get("unit", "")),
+        unit=unit,
         was=was,
         was_u=was_u,
         now=now,
@@ -148,7 +156,8 @@ def _anew(
     record: Record, state: PrepState, was: float, was_u: float | None
 ) -> tuple[float | None, float | None, str]:
     try:
-        with_now = as_now(record, state)
+        now = as_now(record, state.whole or state)
+        with_now = now.part(state.key) if state.whole is not None else now
         if all(certificate(with_now.basis[k]) == certificate(state.basis[k]) for k in ("lot", "solvent_lot")):
             return was, was_u, "unchanged"
         found = outcome.result(with_now)
@@ -156,7 +165,17 @@ def _anew(
         return None, None, f"cannot be computed: {error}"
     except KeyError as missing:
         return None, None, f"cannot be computed: its plan says nothing of {missing}"
+    if isinstance(found, SolutionResult) and powder.stays(state):
+        return found.content, None, "computed"
     return found.value, found.u, "computed"
+
+
+def _says(state: PrepState) -> tuple[float | None, float | None, str]:
+    """Give what was written of one vessel; of a portion of powder its content, since no mass changes."""
+    result = state.result
+    if result and powder.stays(state):
+        return _number(result, "content"), None, CONTENT
+    return _number(result, "value"), _number(result, "u"), str(result.get("unit", ""))
 
 
 def _number(result: Mapping[str, Any], name: str) -> float | None:

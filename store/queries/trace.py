@@ -79,7 +79,7 @@ _UP = """
     FROM pair JOIN prep AS p ON p.prep = pair.prep
     JOIN dose AS d ON d.prep = pair.prep AND d.part = pair.part
     WHERE d.state != 'never happened' AND NOT p.rehearsal
-    GROUP BY pair.depth, p.prep, pair.part, d.lot, d.content ORDER BY pair.depth, p.entry, min(d.entry)
+    GROUP BY pair.depth, p.prep, pair.lot, d.lot, d.content ORDER BY pair.depth, p.entry, min(d.entry)
 """
 
 _DOWN = """
@@ -102,7 +102,8 @@ _DOWN = """
     FROM near JOIN dose AS d ON d.lot = near.lot JOIN prep AS p ON p.prep = d.prep
     LEFT JOIN made AS m ON m.prep = d.prep AND m.part = d.part
     WHERE d.state != 'never happened' AND NOT p.rehearsal
-    GROUP BY near.depth, p.prep, d.part, d.lot, d.content ORDER BY near.depth, p.entry, min(d.entry)
+    GROUP BY near.depth, p.prep, coalesce(m.lot, ''), d.lot, d.content
+    ORDER BY near.depth, p.entry, min(d.entry)
 """
 
 

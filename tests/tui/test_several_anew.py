@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from store.model.words import PrepStatus
+from store.queries import registers, revised
 from store.record.record import Record
 from store.record.verify import verify
 from tests import several, site
@@ -73,3 +74,15 @@ def test_what_was_made_from_a_vessel_goes_with_it(record: Record, clock: site.Te
     assert state.status == PrepStatus.CLOSED
     assert float(state.result["value"]) == pytest.approx(0.1, rel=0.03)
     assert audit.of_prep(record, state.prep).faults == []
+
+
+def test_what_a_revised_stock_changes_is_said_of_every_vessel(record: Record, clock: site.TestClock) -> None:
+    play(guide_of(record, clock, several.dilution()), clock)
+    site.put(record, "lot", {**registers.body(record, "lot", "KS-1"), "concentration": "1.0103 mg/g"})
+    first, second = revised.of(record, "KS-1")
+    assert [first.made_lot, second.made_lot] == ["S-7F3A-0001.1", "S-7F3A-0001.2"]
+    assert [first.how, second.how] == ["computed", "in proportion"]
+    for row in (first, second):
+        assert row.now is not None
+        assert row.was is not None
+        assert row.now / row.was == pytest.approx(1.0103 / 1.0003, rel=1e-6)

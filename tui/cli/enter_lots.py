@@ -38,7 +38,7 @@ def certificate(
         who = acting(record, by, pin_stdin=pin_stdin)
         seen = registers.row(record, "lot", lot).entry
         _written(revise.certificate(who, lot, fields, reason=reason, seen=seen))
-        changed = [r for r in revised.of(record, lot) if r.changed]
+        changed = {r.prep for r in revised.of(record, lot) if r.changed}
     if changed:
         click.echo(f"{len(changed)} preps have another value now: tarebook trace {lot} --revised")
 

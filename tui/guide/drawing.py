@@ -245,9 +245,11 @@ def _end(view: StepView, guide: "Guide") -> StepView:
         return replace(view, body=("Given up.", f"Material: {state.material}"), keys=leave)
     extra = (*_equal(state), *outcome.result_lines(state))
     if guide.finished:
-        lots = [str(part.lot["id"]) for part in state.each if part.lot.get("id")]
+        filled = [str(part.lot["id"]) for part in state.each if part.lot.get("id")]
+        lots = list(dict.fromkeys(filled))
         made = ", ".join(lots) if len(lots) < 4 else f"{lots[0]} to {lots[-1]}"
-        lot = f"Closed. Lot {made}, status {state.lot.get('status', '')}."
+        many = f" in {len(filled)} containers" if len(filled) > len(lots) else ""
+        lot = f"Closed. Lot {made}{many}, status {state.lot.get('status', '')}."
         return replace(view, body=(lot,), extra=extra, keys=leave)
     return replace(
         view,

@@ -55,7 +55,10 @@ def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"
     shown = elements([one for row, s in zip(held, snapshots, strict=True) for one in _classes(row, s)])
     texts = {s["code"]: s["text"] for snapshot in snapshots for s in snapshot["statements"]}
     strength, uncertainty, expires, rests, amount = state.plan.target, "", "", "", state.plan.amount
+    lot_id, container_id = "", ""
     if kind == "final":
+        of_lot, of_container, _ = made_lot(state, made)
+        lot_id, container_id = of_lot.id, of_container.id
         strength, uncertainty, expires, rests, amount = _came_out(state, made)
     return LabelData(
         kind=kind,
@@ -72,6 +75,8 @@ def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"
         preparer=state.last_person,
         prep=state.prep,
         vessel=state.plan.vessel,
+        lot=lot_id,
+        container=container_id,
         entry=stands.entry,
         digest=stands.digest,
         signal_word=shown.signal_word,
@@ -105,5 +110,6 @@ def _came_out(state: PrepState, made: date) -> tuple[str, str, str, str, str]:
     value, _ = rounded(result.value, result.u)
     _, spread = rounded(result.value, result.U)
     uncertainty = f"{spread} {result.unit} (k = {figure(result.k, 3)})" if result.complete else ""
-    content_g = (state.total_mg(state.solute) + state.total_mg("solvent")) / 1000.0
-    return f"{value} {result.unit}", uncertainty, made_of.expiry, rests, f"{content_g:.3f} g"
+    content_mg = state.total_mg(state.solute) + state.total_mg("solvent")
+    amount = f"{content_mg:.2f} mg" if powder.stays(state) else f"{content_mg / 1000.0:.3f} g"
+    return f"{value} {result.unit}", uncertainty, made_of.expiry, rests, amount

@@ -39,6 +39,9 @@ class LabelData:
     preparer: str
     prep: str
     vessel: str = ""
+    lot: str = ""
+    container: str = ""
+    """Numbers by which the register knows what came out; empty on a pre-label."""
     entry: int
     digest: str
     signal_word: str | None
@@ -73,6 +76,11 @@ class LabelData:
         if self.kind == "pre-label":
             return "BEING PREPARED, NOT FOR USE"
         return "PORTION" if self.solvent == POWDER else "PREPARED SOLUTION"
+
+    @property
+    def number(self) -> str:
+        """What it is found by: a portion of powder by its container, any other by its prep."""
+        return self.container if self.solvent == POWDER and self.container else self.prep
 
     @property
     def strength_line(self) -> str:
@@ -144,6 +152,8 @@ def _rows(data: LabelData) -> list[tuple[str, str]]:
     if data.kind == "final":
         rests = data.expiry_rests_on or f"what it rests on is {NOT_STATED}"
         rows.append(("expires", f"{data.expires or NOT_STATED} ({rests})"))
+        if data.container:
+            rows.append(("lot", f"{data.lot}, container {data.container}"))
     rows += [
         ("store", data.storage or NOT_STATED),
         ("waste", data.waste_stream or NOT_STATED),

@@ -120,7 +120,7 @@ def _parts(data: LabelData, level: int) -> list[tuple[str, str]]:
         parts.append(("plain", f"expiry rests on {data.expiry_rests_on}"))
     amount = data.amount or f"amount {NOT_STATED}"
     keep = f"{amount}; store: {data.storage or NOT_STATED}; waste: {data.waste_stream or NOT_STATED}"
-    record = " ".join(part for part in (data.prep, data.vessel, data.anchor) if part)
+    record = " ".join(part for part in (data.number, data.vessel, data.anchor) if part)
     return [*parts, ("plain", keep), ("plain", f"{record}; {data.edition}")]
 
 
@@ -133,7 +133,8 @@ def _least(data: LabelData, in_solvent: str) -> list[tuple[str, str]]:
     parts.append(("least", f"{data.signal_line}{joint}{data.codes}"))
     if any(one.casefold() not in data.name.casefold() for one in data.contains):
         parts.append(("plain", data.contains_line))
-    record = " ".join(part for part in (data.prep, data.vessel, data.preparer, f"entry {data.entry}") if part)
+    whose = (data.number, data.vessel, data.preparer, f"entry {data.entry}")
+    record = " ".join(part for part in whose if part)
     return [*parts, ("plain", data.dates), ("plain", record)]
 
 

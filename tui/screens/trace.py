@@ -92,7 +92,7 @@ class TraceScreen(Reading[None]):
     def _again(self, done: bool | None) -> None:
         if done:
             self.draw()
-            again = [r for r in revised.of(self.desk.record, self.lot) if r.changed]
+            again = {r.prep for r in revised.of(self.desk.record, self.lot) if r.changed}
             if again:
                 self.say(f"{len(again)} preps have another value now; {ANEW.key} writes them anew.")
 
@@ -106,9 +106,9 @@ class TraceScreen(Reading[None]):
 
         def do(_: Mapping[str, str]) -> None:
             with record.immediate():
-                for row in waiting:
-                    seen = record.prep_state(row.prep).last_entry
-                    revise.write_anew(self.desk.acting, row.prep, seen=seen, label=self._label)
+                for prep in dict.fromkeys(row.prep for row in waiting):
+                    seen = record.prep_state(prep).last_entry
+                    revise.write_anew(self.desk.acting, prep, seen=seen, label=self._label)
 
         lines = (
             "The old results stay on their pages; accepted preps wait for review again, and their lots with "
