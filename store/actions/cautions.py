@@ -9,6 +9,7 @@ from store.actions.acting import Acting
 from store.errors import Refused
 from store.hazards import cautions
 from store.hazards.cautions import CautionPage
+from store.hazards.news import NOTHING, News, PageRead, against
 from store.procedure.standing import Standing, standing
 from store.procedure.state import PrepState
 from store.queries import registers, texts
@@ -23,6 +24,15 @@ class Before:
     digest: str
     standing: Standing
     families: tuple[str, ...]
+    news: News = NOTHING
+    """What is new on the page against the one that this person read last; that stands first."""
+    again: bool = False
+    """This person has read the page of this kind of step before, in this prep."""
+
+    @property
+    def screens(self) -> tuple[tuple[str, ...], ...]:
+        """The screens of the page as this person sees them."""
+        return self.page.screens(news=self.news)
 
 
 def families_of(state: PrepState) -> tuple[str, ...]:
@@ -55,7 +65,22 @@ def before(record: Record, state: PrepState, person: str) -> Before:
     )
     minutes = float(state.basis["settings"]["break_minutes"])
     stands = standing(state, person=person, digest=digest, now=record.now(), break_minutes=minutes)
-    return Before(page, digest, stands, families)
+    read = _read_last(record, state, person) if stands == Standing.PAGE else None
+    if read is None:
+        return Before(page, digest, stands, families)
+    return Before(page, digest, stands, families, against(page, read), read.step == step.name.value)
+
+
+def _read_last(record: Record, state: PrepState, person: str) -> PageRead | None:
+    """The page of this kind of step that this person read last in this prep, else their last page in it."""
+    step = state.current
+    mine = [a for a in state.acks if a.person == person]
+    same = [a for a in mine if step is not None and a.step_name == step.name]
+    if not mine:
+        return None
+    last = (same or mine)[-1]
+    kept = texts.kept(record, last.digest)
+    return PageRead(str(last.step_name), last.families, kept.text) if kept is not None else None
 
 
 @lru_cache(maxsize=64)
@@ -102,6 +127,7 @@ def _write(acting: Acting, state: PrepState, stands: Before, *, seen: int, scree
             families=stands.families,
             screens=screens,
             how=how,
+            news=stands.news.words,
         ),
         person=acting.person,
         subject=f"prep:{state.prep}",

@@ -23,7 +23,10 @@ class Planned(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class Acknowledged(Event):
-    """A person acknowledged the caution page of a step; `how` is page or short."""
+    """A person acknowledged the caution page of a step; `how` is page or short.
+
+    `news` says what stood first on the screen, marked as new; the digest is of the text in its own order.
+    """
 
     kind = "acknowledged"
     prep: str
@@ -32,6 +35,7 @@ class Acknowledged(Event):
     families: tuple[str, ...] = ()
     screens: int = 1
     how: str = "page"
+    news: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

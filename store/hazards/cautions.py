@@ -6,13 +6,16 @@ on every screen and its digest proves what was shown; a smaller screen only make
 
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from store.errors import UnknownCode
 from store.hazards.data import table
 from store.hazards.families import family, name, ranked, short
+
+if TYPE_CHECKING:
+    from store.hazards.news import News
 
 WIDTH, HEIGHT = 76, 14
 """The caution area of an 80 x 24 screen."""
@@ -31,6 +34,11 @@ class Block:
     sentences: tuple[str, ...]
     versions: tuple[str, ...]
     """Id and version of each text that a sentence of this block comes from."""
+
+    @property
+    def key(self) -> str:
+        """What the block is on its page, such as `base` or `overlay CMR_1`."""
+        return f"{self.kind} {self.family}".rstrip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +81,9 @@ class CautionPage:
         parts += [line for line in (self.fold_line, *self.rule_lines) if line]
         return "\n".join((*parts, self.note)) + "\n"
 
-    def screens(self, width: int = WIDTH, height: int = HEIGHT) -> tuple[tuple[str, ...], ...]:
+    def screens(
+        self, width: int = WIDTH, height: int = HEIGHT, news: "News | None" = None
+    ) -> tuple[tuple[str, ...], ...]:
         """Lay the page out: blocks numbered and unsplit, the note at the foot of each screen.
 
         Parameters
@@ -82,10 +92,49 @@ class CautionPage:
             Characters of a line.
         height
             Lines of the caution area.
+        news
+            What stands first, each part behind its mark; the most severe is first among the marked and
+            among the rest. The text that a digest proves is the same in either order.
         """
-        rules = [textwrap.wrap(rule, width) for rule in self.rule_lines]
-        rules = [["", *rules[0]], *rules[1:]] if rules else []
-        return _lay_out(self.blocks, self.fold_line, rules, self.note, width, height)
+        return _lay_out(self._pieces(width, news), self.note, width, height)
+
+    def _pieces(self, width: int, news: "News | None" = None) -> list[list[str]]:
+        parts = self._parts(news)
+        marked = [part for part in parts if part[0]]
+        rest = [part for part in parts if not part[0]]
+        pieces: list[list[str]] = []
+        number = 0
+        for group in (marked, rest):
+            joint = textwrap.wrap(news.rest, width) if news is not None and marked and group is rest else []
+            for place, (mark, kind, texts) in enumerate(group):
+                first, *more = texts
+                lines = f"{mark}: {first}" if mark else first, *more
+                if kind == "rule":
+                    apart = [""] if not place or group[place - 1][1] != "rule" else []
+                    piece = [*apart, *textwrap.wrap(lines[0], width)]
+                else:
+                    number += kind != "fold"
+                    piece = _hung("" if kind == "fold" else f" {number:>2}", lines, width)
+                pieces.append([*joint, *piece])
+                joint = []
+        return pieces
+
+    def _parts(self, news: "News | None") -> list[tuple[str, str, tuple[str, ...]]]:
+        """Mark, kind and texts of each part, in the order of the page; texts begin a line each."""
+        blocks, rules = (news.blocks, news.rules) if news is not None else ({}, {})
+        parts = [
+            (
+                blocks.get(block.key, ""),
+                block.kind,
+                block.sentences if block.kind == "first_aid" else (" ".join(block.sentences),),
+            )
+            for block in self.blocks
+        ]
+        if self.fold_line:
+            parts.append((news.fold if news is not None else "", "fold", (self.fold_line,)))
+        for (rule, _), line in zip(self.local_rules, self.rule_lines, strict=True):
+            parts.append((rules.get(rule, ""), "rule", (line,)))
+        return parts
 
 
 @cache
@@ -171,6 +220,17 @@ def short_form(step: str, families: Iterable[str]) -> tuple[str, ...]:
     )
 
 
+def spoken_of(step: str, families: Iterable[str]) -> tuple[str, ...]:
+    """Give those of the families that have a text in a step, most severe first.
+
+    Raises
+    ------
+    UnknownCode
+        No such step or family.
+    """
+    return tuple(_cells(step, ranked(families)))
+
+
 def _fit(parts: Sequence[str]) -> str:
     for many in range(len(parts), 0, -1):
         rest = len(parts) - many
@@ -204,20 +264,16 @@ def _block(kind: str, text: Mapping[str, Any], holder: Mapping[str, tuple[str, M
 
 def _measured(page: CautionPage) -> tuple[tuple[str, ...], ...]:
     """The screens at the measure that decides what is cut, with lines kept free for local rules."""
-    kept_free = [["", *["(local rules)"] * int(_data()["layout"]["local_rule_lines"])]]
-    return _lay_out(page.blocks, page.fold_line, kept_free, page.note, WIDTH, HEIGHT)
+    kept_free = ["", *["(local rules)"] * int(_data()["layout"]["local_rule_lines"])]
+    pieces = replace(page, local_rules=())._pieces(WIDTH)
+    return _lay_out((*pieces, kept_free), page.note, WIDTH, HEIGHT)
 
 
-def _lay_out(
-    blocks: Sequence[Block], fold: str, rules: Sequence[list[str]], note: str, width: int, height: int
-) -> tuple[tuple[str, ...], ...]:
+def _lay_out(pieces: Iterable[list[str]], note: str, width: int, height: int) -> tuple[tuple[str, ...], ...]:
     foot = textwrap.wrap(note, width)
     room = max(height - len(foot) - 1, 1)
-    pieces = [_numbered(number, block, width) for number, block in enumerate(blocks, 1)]
-    if fold:
-        pieces.append([" " * INDENT + line for line in textwrap.wrap(fold, width - INDENT)])
     screens: list[list[str]] = [[]]
-    for piece in (*pieces, *rules):
+    for piece in pieces:
         if len(screens[-1]) + len(piece) > room and screens[-1]:
             screens.append([])
         if not screens[-1] and piece[0] == "":
@@ -230,10 +286,6 @@ def _lay_out(
     return tuple((*lines, *[""] * (room - len(lines)), "", *foot) for lines in screens)
 
 
-def _numbered(number: int, block: Block, width: int) -> list[str]:
-    if block.kind == "first_aid":
-        lines = [line for sentence in block.sentences for line in textwrap.wrap(sentence, width - INDENT)]
-    else:
-        lines = textwrap.wrap(" ".join(block.sentences), width - INDENT)
-    head = f" {number:>2}  ".ljust(INDENT)
-    return [(head if place == 0 else " " * INDENT) + line for place, line in enumerate(lines)]
+def _hung(head: str, texts: Iterable[str], width: int) -> list[str]:
+    lines = [line for text in texts for line in textwrap.wrap(text, width - INDENT)]
+    return [(head if place == 0 else "").ljust(INDENT) + line for place, line in enumerate(lines)]

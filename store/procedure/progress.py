@@ -53,6 +53,7 @@ def _acknowledged(state: PrepState, entry: ev.Entry, event: ev.Acknowledged) -> 
         digest=event.digest,
         how=event.how,
         container=step.container,
+        families=event.families,
     )
     return replace(state, acks=(*state.acks, ack))
 

@@ -101,6 +101,7 @@ class AckDone:
     digest: str
     how: str
     container: str
+    families: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

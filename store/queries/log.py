@@ -85,7 +85,8 @@ def _planned(e: ev.Planned) -> str:
 
 def _acknowledged(e: ev.Acknowledged) -> str:
     how = f"{e.screens} screens read" if e.how == "page" else "short form, unchanged"
-    return f"step {e.step + 1}: cautions acknowledged, {how}, text {e.digest[:16]}"
+    first = f", first as new: {e.news}" if e.news else ""
+    return f"step {e.step + 1}: cautions acknowledged, {how}{first}, text {e.digest[:16]}"
 
 
 def _read(e: ev.Read) -> str:

@@ -16,11 +16,13 @@ from hypothesis import strategies as st
 from store.errors import UnknownCode
 from store.hazards import cautions
 from store.hazards.data import table
+from store.hazards.news import PageRead, against
 from tests.store.caution_pages import Pages
 from tests.store.caution_rules import faults, texts
 from tests.store.caution_words import DICHROMATE, FAMILIES, STEPS
 
 DATA: dict[str, Any] = dict(table("cautions.toml"))
+RULES = (("7 (since 2026-03-02)", "two pairs of gloves."), ("12 (since 2026-04-01)", "a second person."))
 VERSIONS = Path(__file__).with_name("caution_versions.txt")
 
 
@@ -126,6 +128,80 @@ def test_the_order_in_which_families_are_given_does_not_matter() -> None:
         cautions.compose("tare", ["OXIDISER", "CMR_1"]).text
         == cautions.compose("tare", ["CMR_1", "OXIDISER", "CMR_1"]).text
     )
+
+
+@given(
+    st.sampled_from(STEPS[:-1]),
+    st.sampled_from(STEPS[:-1]),
+    st.sets(st.sampled_from(sorted(FAMILIES))),
+    st.sets(st.sampled_from(sorted(FAMILIES))),
+)
+@settings(max_examples=150, deadline=None, derandomize=True)
+def test_what_is_new_stands_first_behind_its_mark_and_the_most_severe_leads_each_group(
+    step: str, last_step: str, families: set[str], last_families: set[str]
+) -> None:
+    last = cautions.compose(last_step, last_families, RULES[:1])
+    page = cautions.compose(step, families, RULES)
+    found = against(page, PageRead(last_step, last.families, last.text))
+    screens = page.screens(news=found)
+    assert len(screens) <= max(len(page.screens()), 2 + len(RULES))
+    shown = " ".join(" ".join(line for screen in screens for line in screen[:-4]).split())
+    places = {}
+    for block in page.blocks:
+        mark = found.blocks.get(block.key, "")
+        text = " ".join(block.sentences)
+        assert (f"{mark}: {text}" if mark else text) in shown
+        places[shown.index(text)] = bool(mark)
+    for name, line in zip((name for name, _ in RULES), page.rule_lines, strict=True):
+        mark = found.rules.get(name, "")
+        assert (f"{mark}: {line}" if mark else line) in shown
+        places[shown.index(line)] = bool(mark)
+    order = [places[at] for at in sorted(places)]
+    assert order == sorted(order, reverse=True)
+    for group in (True, False):
+        blocks = [b for b in page.blocks if (b.key in found.blocks) is group]
+        at = [shown.index(" ".join(block.sentences)) for block in blocks]
+        assert at == sorted(at)
+
+
+def test_a_new_hazard_stands_before_a_more_severe_one_that_was_read() -> None:
+    last = cautions.compose("tare", ["CMR_1"])
+    page = cautions.compose("waste", ["CMR_1", "FLAMMABLE"])
+    read = PageRead("waste", ("CMR_1",), cautions.compose("waste", ["CMR_1"]).text)
+    (screen,) = page.screens(news=against(page, read))
+    lines = [line for line in screen if line[:5].strip().isdigit()]
+    assert screen[0] == lines[0]
+    assert screen[0].startswith("  1  NEW: ")
+    assert any("Cancer" in line for line in lines[1:])
+    assert sum("NEW: " in line for line in screen) == 1
+    assert screen.index("Unchanged since you read it:") < screen.index(lines[1])
+    assert against(page, PageRead("tare", last.families, last.text)).words == "the step, 1 hazard"
+
+
+def test_a_page_read_before_has_nothing_new_and_stands_in_its_own_order() -> None:
+    page = cautions.compose("waste", DICHROMATE, RULES)
+    found = against(page, PageRead("waste", page.families, page.text))
+    assert not found
+    assert page.screens(news=found) == page.screens()
+
+
+def test_a_local_rule_in_other_words_is_marked_as_changed_and_a_further_one_as_new() -> None:
+    before = cautions.compose("waste", ["CMR_1"], [("7 (since 2025-01-01)", "one pair of gloves.")])
+    page = cautions.compose("waste", ["CMR_1"], RULES)
+    found = against(page, PageRead("waste", before.families, before.text))
+    assert dict(found.rules) == {"7 (since 2026-03-02)": "CHANGED", "12 (since 2026-04-01)": "NEW"}
+    (screen,) = page.screens(news=found)
+    assert screen[0] == "CHANGED: Local rule 7 (since 2026-03-02): two pairs of gloves."
+    assert screen[1] == "NEW: Local rule 12 (since 2026-04-01): a second person."
+
+
+def test_what_is_marked_makes_no_page_longer_than_it_was() -> None:
+    for step in STEPS[:-1]:
+        for stack in DATA["stacks"]:
+            page = cautions.compose(step, stack["families"])
+            for read in ((), stack["families"][::2], stack["families"]):
+                found = against(page, PageRead("spill", tuple(read), ""))
+                assert len(page.screens(news=found)) == len(page.screens()), (step, stack["name"])
 
 
 def test_a_covered_family_is_named_beside_the_one_that_covers_it() -> None:

@@ -7,7 +7,7 @@ from random import Random
 import pytest
 
 from store import events as ev
-from store.model.words import ActKind, PrepStatus
+from store.model.words import ActKind, PrepStatus, StepName
 from store.queries import registers
 from store.record.record import Record
 from store.record.verify import verify
@@ -112,8 +112,38 @@ def test_an_incident_shows_the_cautions_in_full_again(record: Record, clock: sit
     guide.take(keys.Chosen(5))
     guide.take(keys.Chosen(1))
     assert guide.on_page
-    assert guide.view().body == ("Again in full: after an incident",)
+    assert guide.view().body == ("Again in full: after an incident; nothing on it is new",)
     assert len(guide.state.incidents) == 1
+
+
+def test_on_the_page_of_the_next_step_what_is_new_stands_first_and_is_written_down(
+    record: Record, clock: site.TestClock
+) -> None:
+    site.put(record, "substance", {"id": "WATER", "name": "methanol", "form": "liquid",
+                                   "classification": ["Flam. Liq. 2 H225"]})  # fmt: skip
+    site.put(record, "rule", {"id": "9", "text": "Read the box pressure aloud.", "since": "2026-03-02",
+                              "steps": ["add_solvent"]})  # fmt: skip
+    guide = site.guide(record, site.planned(record), clock)
+
+    def at_solvent(g: Guide) -> bool:
+        step = g.state.current
+        return g.on_page and step is not None and step.name == StepName.ADD_SOLVENT
+
+    player(guide, clock).play(until=at_solvent)
+    view = guide.view()
+    assert view.body == ("New since your last page: the step, 1 hazard, 1 local rule",)
+    page = view.page
+    assert page[0].startswith("  1  NEW: ")
+    new = next(n for n, line in enumerate(page) if "NEW: Vapour builds up" in line)
+    rule = page.index("NEW: Local rule 9 (since 2026-03-02): Read the box pressure aloud.")
+    rest = page.index("For this step, of what your last page named too:")
+    assert new < rule < rest < next(n for n, line in enumerate(page) if "Cancer" in line)
+    step = guide.state.step
+    player(guide, clock).play(until=lambda g: not g.on_page)
+    (ack,) = [e.event for e in record.entries(kinds=["acknowledged"]) if getattr(e.event, "step", 0) == step]
+    assert isinstance(ack, ev.Acknowledged)
+    assert ack.news == "the step, 1 hazard, 1 local rule"
+    assert len(guide.state.acks) == step + 1
 
 
 def test_nothing_is_left_while_something_is_open(record: Record, clock: site.TestClock) -> None:

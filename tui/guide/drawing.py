@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from store.actions.cautions import Before
 from store.hazards import cautions, families
 from store.model.words import ActKind, PrepStatus, StepName
 from store.procedure import outcome, portions, tare_age
@@ -210,10 +211,21 @@ def _page(view: StepView, guide: "Guide") -> StepView:
 
 
 def _news(guide: "Guide") -> str:
-    """Say what changed since the person's last page."""
-    state, step, before = guide.state, guide.state.current, guide.before
-    assert step is not None  # a page stands before an open step only
+    """Say why the page stands in full, and what on it is new since the person's last page."""
+    before = guide.before
     assert before is not None
+    why = _why(guide, before)
+    if before.news:
+        return f"{why}; new: {before.news.words}" if why else f"New since your last page: {before.news.words}"
+    if not why:
+        return "In full: something that stood on it stands no more" if before.again else "In full"
+    return f"{why}; nothing on it is new" if before.again else why
+
+
+def _why(guide: "Guide", before: Before) -> str:
+    """Say why the page stands in full; empty where the reason is what is new on it."""
+    state, step = guide.state, guide.state.current
+    assert step is not None  # a page stands before an open step only
     if not state.acks:
         return "New: the first page of this prep"
     last = state.acks[-1]
@@ -224,12 +236,10 @@ def _news(guide: "Guide") -> str:
     if last.person != guide.acting.person:
         return f"In full: {last.person} read the page before, now it is you"
     if last.step_name != step.name:
-        return "New since your last page: the step"
+        return "Again in full: back at this kind of step" if before.again else ""
     if last.container != step.container:
-        return "New since your last page: the container"
-    if last.digest != before.digest:
-        return "New since your last page: a local rule or the text"
-    return "Again in full: after a break"
+        return f"Again in full: another container, {step.container}"
+    return "" if last.digest != before.digest else "Again in full: after a break"
 
 
 def _equal(state: PrepState) -> tuple[str, ...]:

@@ -126,7 +126,7 @@ class Guide:
     @property
     def screens(self) -> tuple[tuple[str, ...], ...]:
         """The screens of the open step's caution page."""
-        return self.before.page.screens() if self.before is not None else ()
+        return self.before.screens if self.before is not None else ()
 
     def label(self) -> str:
         """Give the text label that fits the moment."""
