@@ -7,7 +7,7 @@ from store.hazards.classification import Classification
 from store.hazards.data import tables
 from store.hazards.statements import EDITION, precautions
 
-KINDS = {"P37": "fire", "P39": "spill"}
+KINDS = {"P37": "fire", "P38": "fire", "P39": "spill"}
 """What a response is about, by the first digits of its code; all others are first aid."""
 
 
