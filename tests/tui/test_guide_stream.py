@@ -107,6 +107,17 @@ def test_a_dose_begins_the_slope_anew() -> None:
     assert found.mg_min == pytest.approx(0.0, abs=1e-9)
 
 
+def test_powder_that_falls_grain_by_grain_is_not_taken_for_a_creep() -> None:
+    falling = [10.0 + 0.02 * n for n in range(150)]  # 0.2 mg/s, without one jump
+    stream = _fed([*falling, *[falling[-1]] * 10])
+    assert stream.creep() is None
+    for n in range(160, 260):
+        _last(stream, falling[-1], n * 0.1)
+    found = stream.creep()
+    assert found is not None
+    assert abs(found.mg_min) < 0.05
+
+
 @pytest.mark.parametrize(("mg_min", "seen"), [(0.021, True), (0.02, False), (-0.021, True)])
 def test_a_creep_is_seen_over_twice_its_uncertainty(mg_min: float, seen: bool) -> None:
     assert Creep(mg_min, 0.01, 20.0).seen is seen

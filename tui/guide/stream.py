@@ -4,6 +4,7 @@ import math
 from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import takewhile
 from typing import Any
 
 from store.calc.weighing import Slope, Steadiness, effective_sd_mg, slope, steadiness
@@ -58,8 +59,8 @@ class Stream:
         self.spread_mg = max(float(number(value(settings, "steady_spread"))) * s_mg, 1.5 * self._step_mg)
         self._seen: deque[tuple[float, float]] = deque(maxlen=MOST)
         self._shown: deque[str] = deque(maxlen=RAW_LINES)
-        self._broken_s = -1.0
-        """When the display last jumped, or the stream stood still: what was before says nothing of now."""
+        self._jumped_s = self._moved_s = -1.0
+        """When the display last jumped, and last moved without a jump: what was before says nothing of now."""
         self._crept: tuple[float, Creep | None] = (-math.inf, None)
 
     def take(self, sample: Sample | None) -> Sample | None:
@@ -75,11 +76,14 @@ class Stream:
         if self._seen and sample.at_s - self._seen[-1][0] > LIVE_S:
             self._seen.clear()
         elif self._seen and abs(mass_mg - self._seen[-1][1]) > self.spread_mg:
-            self._broken_s = sample.at_s
+            self._jumped_s = sample.at_s
         self._seen.append((sample.at_s, mass_mg))
         self._shown.append(f"{sample.at_s:.2f} s  {sample.shown} {sample.unit}")
         while self._seen[-1][0] - self._seen[0][0] > max(CREEP_S, self.seconds) + 1.0:
             self._seen.popleft()
+        if self._rate_mg_s(since_s=self._jumped_s) is not None:
+            # Powder that falls grain by grain makes no jump, yet is no creep.
+            self._moved_s = sample.at_s
         return replace(sample, steady=sample.steady and self._rests())
 
     def _rests(self) -> bool:
@@ -104,12 +108,12 @@ class Stream:
         if not self._seen:
             return None
         at_s = self._seen[-1][0]
-        if not 0.0 <= at_s - self._crept[0] < CREEP_EVERY_S or self._crept[0] < self._broken_s:
+        if not 0.0 <= at_s - self._crept[0] < CREEP_EVERY_S or self._crept[0] < self._disturbed_s:
             self._crept = (at_s, self._creep())
         return self._crept[1]
 
     def _creep(self) -> Creep | None:
-        points = [(t, m) for t, m in self._seen if t >= max(self._broken_s, self._seen[-1][0] - CREEP_S)]
+        points = self._since(max(self._disturbed_s, self._seen[-1][0] - CREEP_S))
         if len(points) < 5 or points[-1][0] - points[0][0] < LEAST_CREEP_S:
             return None
         times = [t for t, _ in points]
@@ -121,9 +125,22 @@ class Stream:
 
     def rate_mg_s(self) -> float | None:
         """Give how fast the display moves [mg/s], fitted over the last seconds; None while it rests."""
+        return self._rate_mg_s(since_s=-math.inf)
+
+    @property
+    def _disturbed_s(self) -> float:
+        return max(self._jumped_s, self._moved_s)
+
+    def _since(self, at_s: float) -> list[tuple[float, float]]:
+        """Give the readings from a moment on; the newest stand last, so only they are looked at."""
+        points = list(takewhile(lambda seen: seen[0] >= at_s, reversed(self._seen)))
+        points.reverse()
+        return points
+
+    def _rate_mg_s(self, *, since_s: float) -> float | None:
         if not self._seen:
             return None
-        points = [(t, m) for t, m in self._seen if t >= self._seen[-1][0] - RATE_S]
+        points = self._since(max(since_s, self._seen[-1][0] - RATE_S))
         if len(points) < 5 or points[-1][0] - points[0][0] < 0.5 * RATE_S:
             return None
         fit = slope(times_s=[t for t, _ in points], masses_mg=[m for _, m in points])
