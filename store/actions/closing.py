@@ -12,7 +12,7 @@ from store.errors import BadInput, MovedOn, Owed, Refused
 from store.model.registers import Container, Lot
 from store.model.settings import value
 from store.model.words import LotStatus, PrepStatus
-from store.procedure import outcome, parts, portions, powder
+from store.procedure import inputs, outcome, parts, portions, powder
 from store.procedure.state import PrepState
 from store.queries import registers
 from store.units import number, rounded
@@ -85,6 +85,8 @@ def made_lot(state: PrepState, today: date) -> tuple[Lot, Container, str]:
         substance=basis["lot" if result.value else "solvent_lot"]["substance"],
         concentration=f"{shown} {result.unit}" if result.value else "",
         concentration_u=f"{shown_u} {result.unit}" if result.value else "",
+        # Of what the strength is: a dilution to moles must not take the substance as it is called.
+        assay_formula=inputs.stated_form(state.plan, basis) if result.value else "",
         solvent=basis["solvent_lot"]["substance"],
         received=today.isoformat(),
         expiry=expiry,

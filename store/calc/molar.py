@@ -193,7 +193,8 @@ def count_in(weighed: Formula, wanted: Formula) -> int:
     whole = min(math.floor(held.get(symbol, 0.0) / n + 1e-9) for symbol, n in counted)
     if whole < 1:
         raise BadFormula(
-            f"{weighed.text} does not hold a whole {wanted.text}: check both formulae, or give the count."
+            f"{weighed.text} does not hold a whole {wanted.text}: check both formulae; a part of it is never "
+            "guessed."
         )
     return whole
 

@@ -69,7 +69,9 @@ class Lot(Row):
     assay_u: str = col("its uncertainty: `U 0.2 k 2`, `± 0.3`, `u 0.1` or empty", default="")
     basis: str = col("basis of the assay", "choice", choices=(*BASES, ""), default="")
     assay_method: str = col("method of the assay", default="")
-    assay_formula: str = col("formula that the assay refers to, where it differs", "formula", default="")
+    assay_formula: str = col(
+        "formula that the assay, or the concentration, refers to, where it differs", "formula", default=""
+    )
     water: str = col("water content in percent", "percent", default="")
     water_u: str = col("its uncertainty: `U 0.2 k 2`, `± 0.3`, `u 0.1` or empty", default="")
     water_on: str = col("measured on", "date", default="")

@@ -65,7 +65,7 @@ def aims(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
     found: dict[str, dict[str, Any]] = {}
     for part in plan.parts:
         own = Vessels(plan, basis, found, {})
-        _, rows = own.rows(part.key)
+        narrowed, rows = own.rows(part.key)
         found[part.key] = {}
         if not part.is_blank:
             found[part.key]["aliquot_mg"] = f"{aliquot_mg(own, part.key):.4f}"
@@ -77,6 +77,7 @@ def aims(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
             "minimum_mg": f"{minimum_mg(basis):.4f}",
             "solvent_density_g_ml": f"{density:.5f}",
             "solvent_density_source": source,
+            "form": "" if part.is_blank else inputs.stated_form(narrowed, rows),
             "fill_percent": f"{100.0 * filled_g / density / capacity_ml:.0f}",
         }
         result = of_part(own, part.key)

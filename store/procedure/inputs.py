@@ -132,12 +132,27 @@ def air_density(basis: Mapping[str, Any]) -> tuple[float, float]:
     return _air(basis["enclosure"].get("gas") or "air", celsius, hpa, humidity)
 
 
+def _form(plan: Plan, basis: Mapping[str, Any]) -> tuple[str, str]:
+    """Give the formula that a result is stated as, and that of the substance as it is called."""
+    lot = basis.get("lot", {})
+    own = str(basis.get("substances", {}).get(lot.get("substance"), {}).get("formula", ""))
+    return plan.stated_as or str(lot.get("assay_formula", "")) or own, own
+
+
+def stated_form(plan: Plan, basis: Mapping[str, Any]) -> str:
+    """Give the formula that a result is stated as, where it is not the substance as it is called; else empty.
+
+    The base of a salt, an element, or the salt without the water that its certificate leaves out.
+    """
+    text, own = _form(plan, basis)
+    if not own or not text:
+        return text
+    return "" if text == own or formula(text).atoms == formula(own).atoms else text
+
+
 def molar_mass(plan: Plan, basis: Mapping[str, Any]) -> tuple[float, float] | None:
     """Give the molar mass of what the result is stated as [g/mol] with its u; None without a formula."""
-    lot = basis["lot"]
-    text = (
-        plan.stated_as or lot.get("assay_formula") or basis["substances"][lot["substance"]].get("formula", "")
-    )
+    text, _ = _form(plan, basis)
     if not text:
         return None
     form = formula(text)

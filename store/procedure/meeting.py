@@ -286,7 +286,20 @@ def findings(of: Sequence[Said]) -> Iterator[Finding]:
             yield Finding(one.text, stop=one.level == STOP, group="mixing")
     if silent := [s for s in of if s.level == NOT_CHECKED]:
         names = tuple(dict.fromkeys(n for s in silent for n in s.unknown))
-        what = "; ".join(s.what for s in silent)
-        yield Finding(
-            f"not checked, no rule was found: {what}.{_not_listed(names)}", stop=False, group="mixing"
-        )
+        yield Finding(f"{no_rule([s.what for s in silent])}{_not_listed(names)}", stop=False, group="mixing")
+
+
+def no_rule(meetings: Sequence[str]) -> str:
+    """Say of which meetings nothing is known; what all of them begin with is said once.
+
+    >>> no_rule(["acetone and water in the vessel", "acetone and water in waste stream solvents"])
+    'not checked, no rule was found: acetone and water: in the vessel; in waste stream solvents.'
+    """
+    words = [what.split() for what in meetings]
+    same = 0
+    if len(words) > 1:
+        while all(len(w) > same + 1 and w[same] == words[0][same] for w in words):
+            same += 1
+    first = " ".join(words[0][:same])
+    rest = "; ".join(" ".join(w[same:]) for w in words)
+    return f"not checked, no rule was found: {f'{first}: ' if same else ''}{rest}."

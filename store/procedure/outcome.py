@@ -83,6 +83,8 @@ def _of_one(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
         "solution_density_source": "measured" if measured else "taken as the solvent's",
         "fill_percent": f"{100.0 * filled_ml / quantity(basis['vessel']['capacity'], 'volume').to('mL'):.0f}",
         "expected": _strength(result),
+        "missing": list(result.missing),
+        "form": inputs.stated_form(plan, basis),
     }
 
 
@@ -287,7 +289,7 @@ def result_lines(state: PrepState) -> tuple[str, ...]:
     name = state.solute
     lines = [
         f"{_strength(found)}",
-        f"target {state.plan.target}, deviation {_deviation(state, found)}",
+        f"target {state.target}, deviation {_deviation(state, found)}",
         f"as displayed: {name} {state.total_mg(name):.2f} mg, "
         f"solvent {state.total_mg('solvent') / 1000:.4f} g",
     ]

@@ -200,6 +200,12 @@ class PrepState:
         return found if found is not None else self.act
 
     @property
+    def target(self) -> str:
+        """The strength wanted, as it is to be read: `4 mmol/L as Cd`."""
+        form = self.aims.get("form", "")
+        return f"{self.plan.target} as {form}" if form and self.plan.target else self.plan.target
+
+    @property
     def solute(self) -> str:
         """What is dosed beside the solvent: solid or aliquot."""
         return self.plan.parts[0].content if self.plan.parts else "solid"

@@ -7,7 +7,7 @@ from typing import Any
 from store.hazards.mixing import NOT_CHECKED, STOP, WARN
 from store.model.prep import Act, Step
 from store.model.words import ActKind, StepName
-from store.procedure.meeting import CLEANING, VESSEL, WASTE, Said
+from store.procedure.meeting import CLEANING, VESSEL, WASTE, Said, no_rule
 
 MET = "met"
 """Key of the act that acknowledges what was found; its first choice goes on."""
@@ -45,7 +45,7 @@ def _with(step: Step, found: Sequence[Mapping[str, str]], before: str) -> Step:
     grave = [f["text"] for f in found if f["level"] in (WARN, STOP)]
     lines = [f["text"] for f in found if f["level"] not in (WARN, STOP, NOT_CHECKED)]
     silent = [f["what"] for f in found if f["level"] == NOT_CHECKED]
-    lines += [f"not checked, no rule was found: {'; '.join(silent)}."] if silent else []
+    lines += [no_rule(silent)] if silent else []
     acts, extra = list(step.acts), dict(step.extra)
     at = next((n for n, a in enumerate(acts) if a.key == before), None)
     if at is None:

@@ -50,6 +50,10 @@ def _in(mass_mg: float, unit: str) -> str:
     return fixed(mass_mg, 2, "mg") if unit == "mg" else fixed(mass_mg / 1000.0, 4, "g")
 
 
+_LEFT, _ROOM = 26, 60
+"""Columns of what is to be added, and of both, beside `if accepted now` at 80 columns."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IfTaken:
     """What accepting the reading now would give; empty texts where nothing can be said yet."""
@@ -65,8 +69,10 @@ class IfTaken:
         if not self.solvent_mg:
             return tuple(text for text in (self.strength, self.fill, self.note) if text)
         first = f"solvent to add {float(self.solvent_mg) / 1000:.3f} g"
+        # A long unit must not push the coverage factor out of the screen.
+        left = min(_LEFT, max(len(first) + 1, _ROOM - len(self.strength)))
         rows = ((first, self.strength), (self.fill, self.minimum), (self.note, ""))
-        return tuple(f"{a:<26}{b}".rstrip() for a, b in rows if a or b)
+        return tuple(f"{a:<{left}}{b}".rstrip() for a, b in rows if a or b)
 
     def to_body(self) -> dict[str, Any]:
         """Give it as it stands in a journal body."""

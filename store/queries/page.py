@@ -123,7 +123,7 @@ class PrepPage:
     @property
     def title(self) -> str:
         """What is made, in words: `potassium dichromate 1.000 mg/g in water`."""
-        named = f"{self.name(self.substance)} {self.state.plan.target}"
+        named = f"{self.name(self.substance)} {self.state.target}"
         dry = self.solvent in ("", self.substance)
         return named if dry else f"{named} in {self.name(self.solvent)}"
 

@@ -54,7 +54,7 @@ def _planned(conn: sqlite3.Connection, entry: Entry, event: ev.Planned, state: P
         "solvent": solvent_lot.get("substance", ""),
         "solvent_lot": solvent_lot.get("id", ""),
         "solvent_container": plan.solvent_container,
-        "target": plan.target,
+        "target": state.target,
         "amount": plan.amount,
         "vessel": plan.vessel,
         "balance": plan.balance,
@@ -86,7 +86,7 @@ def _made(conn: sqlite3.Connection, entry: Entry, state: PrepState) -> None:
                 f"INSERT INTO made VALUES ({', '.join('?' * 13)})",
                 (
                     state.prep, part.key, part.lot["id"], container.get("id", ""), part.plan.vessel,
-                    part.plan.target, _number(part.result, "value"), str(part.result.get("unit", "")),
+                    part.target, _number(part.result, "value"), str(part.result.get("unit", "")),
                     _number(part.result, "u"), _number(part.result, "k"), _number(part.result, "deviation"),
                     part.lot.get("expiry", ""), entry.entry,
                 ),

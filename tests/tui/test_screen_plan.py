@@ -143,3 +143,43 @@ async def test_a_site_that_lets_nothing_through_refuses_the_plan(tmp_path: Path)
         assert "This plan is refused" in snap.text_of(app)
         assert isinstance(app.screen, PlanScreen)
     assert not desk.record.query("SELECT 1 FROM prep")
+
+
+async def test_what_it_is_stated_as_is_chosen_by_digit_and_said_wherever_the_strength_stands(
+    tmp_path: Path,
+) -> None:
+    desk = desks.desk(tmp_path)
+    app = desks.DeskApp(BenchScreen(desk), PlanScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await typed(pilot, "dichromate\r", "1.000 mg/g\r", "15 g\r", "water\r", USUAL[:-4])
+        shown = snap.text_of(app)
+        assert "1  K2Cr2O7  as it is" in shown
+        await typed(pilot, "2\r")
+        shown = snap.text_of(app)
+        assert "stated as, formula     Cr" in shown
+        assert "mg/g ±" in shown.replace("\n", " ")
+        assert " as Cr" in shown
+        await typed(pilot, ["down"] * 3)
+        await snap.press(pilot, "2")
+        await desks.settle(pilot)
+    assert desk.record.prep_state("P-7F3A-0001").target == "1.000 mg/g as Cr"
+
+
+async def test_the_field_that_is_typed_in_stays_in_sight_and_an_error_left_behind_is_gone(
+    tmp_path: Path,
+) -> None:
+    desk = desks.desk(tmp_path)
+    app = desks.DeskApp(PlanScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await typed(pilot, "dichromate\r", "1.000 mg/g\r", "10 g\r", "water\r", ["down"] * 4)
+        await typed(pilot, "99\r")
+        assert "✗ 99 %: write more" in snap.text_of(app)
+        await typed(pilot, ["down", "down"], "10.123 g in 10.00 mL ± 0.02\r", ["up"])
+        shown = snap.text_of(app)
+        assert "✗" not in shown
+        assert "▸ density of solution    10.123 g in 10.00 mL" in shown
+        assert "\n                          ± 0.02▏" in shown
+        await typed(pilot, ["down"] * 3)
+        assert "3  rehearse" in snap.text_of(app)

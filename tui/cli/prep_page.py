@@ -109,7 +109,7 @@ def _plan(page: PrepPage) -> Iterator[str]:
         yield "REHEARSAL: it counts for no stock and makes no lot"
     if page.stale:
         yield f"STALE: {page.stale}"
-    wanted = f"{plan.target}, {plan.amount}; {plan.recipe}"
+    wanted = f"{page.state.target}, {plan.amount}; {plan.recipe}"
     yield f"planned  {_at(state.planned_at)} by {state.planned_by}: {wanted}"
     for part in plan.parts:
         yield f"vessel   {page.part_words(part)}"

@@ -144,10 +144,10 @@ def title(state: PrepState) -> str:
     solvent = substances[state.basis["solvent_lot"]["substance"]]["name"]
     rehearsal = ", rehearsal" if plan.rehearsal else ""
     if rack.is_rack(plan):
-        of = f"{plan.amount} of {plan.target} in {solvent}" if rack.dissolves(plan) else plan.amount
+        of = f"{plan.amount} of {state.target} in {solvent}" if rack.dissolves(plan) else plan.amount
         return f"{solute}, {len(plan.parts)} portions, {of}{rehearsal}"
     many = f", {len(plan.parts)} vessels" if plan.parts else ""
-    return f"{solute}, {plan.target} in {solvent}{many}{rehearsal}"
+    return f"{solute}, {state.target} in {solvent}{many}{rehearsal}"
 
 
 def place(state: PrepState) -> str:

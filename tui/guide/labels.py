@@ -9,7 +9,7 @@ from store.hazards.classification import Classification, classification
 from store.hazards.label import elements
 from store.hazards.statements import edition_named
 from store.model.words import NOT_CLASSIFIED, PrepStatus
-from store.procedure import entered, outcome, powder
+from store.procedure import entered, inputs, outcome, powder
 from store.procedure.state import PrepState
 from store.record.record import Record
 from store.units import figure, rounded
@@ -60,9 +60,10 @@ def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"
         of_lot, of_container, _ = made_lot(state, made)
         lot_id, container_id = of_lot.id, of_container.id
         strength, uncertainty, expires, rests, amount = _came_out(state, made)
+    form = "" if powder.stays(state) else inputs.stated_form(state.plan, state.basis)
     return LabelData(
         kind=kind,
-        name=solute["name"] if not state.plan.stated_as else f"{state.plan.stated_as}, from {solute['name']}",
+        name=f"{form}, from {solute['name']}" if form else solute["name"],
         cas=solute.get("cas", ""),
         strength=strength,
         uncertainty=uncertainty,

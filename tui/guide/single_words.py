@@ -3,6 +3,8 @@
 from collections.abc import Mapping, Sequence
 
 from store.actions.planning import Explained
+from store.calc.solution import BY_VOLUME
+from store.procedure import inputs
 from store.units import fixed
 from tui.guide.texts import TITLES
 
@@ -20,7 +22,8 @@ def comes_to(found: Explained, *, short: bool) -> tuple[str, ...]:
     out += [
         f"weigh  {fixed(solid_mg, 2, 'mg')} of solid",
         f"add    {fixed(float(aims['solvent_mg']) / 1000, 4, 'g')} of {solvent}",
-        f"gives  {aims['expected']}",
+        f"gives  {aims['expected']}{as_form(found)}",
+        *(f"       missing for the uncertainty: {what}" for what in aims.get("missing", ())),
         f"fill   {aims['fill_percent']} % of {found.plan.vessel}",
         f"least  {minimum_mg:.2f} mg: the aim is {above} the minimum weight of {found.plan.balance}",
     ]
@@ -30,8 +33,25 @@ def comes_to(found: Explained, *, short: bool) -> tuple[str, ...]:
             f"steps  {len(names)}: {', '.join(names)}",
             *_factors(aims.get("factors", ())),
             f"density of the solvent {aims['solvent_density_g_ml']} g/mL, {aims['solvent_density_source']}",
+            *_own_density(found),
         ]
     return (*out, *(f"· {f.what}" for f in found.findings if not f.stop))
+
+
+def as_form(found: Explained) -> str:
+    """Say which formula the strength is of, where it is not the substance as it is called."""
+    form = inputs.stated_form(found.plan, found.basis)
+    return f" as {form}" if form else ""
+
+
+def _own_density(found: Explained) -> tuple[str, ...]:
+    """The density of the solution, where a concentration or an amount by volume needs it."""
+    plan, aims = found.plan, found.aims
+    if inputs.target(plan).kind not in BY_VOLUME and inputs.amount(plan).kind != "volume":
+        return ()
+    return (
+        f"density of the solution {aims['solution_density_g_ml']} g/mL, {aims['solution_density_source']}",
+    )
 
 
 def _factors(factors: Sequence[Mapping[str, str]]) -> tuple[str, ...]:

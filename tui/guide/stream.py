@@ -60,7 +60,7 @@ class Stream:
         self._seen: deque[tuple[float, float]] = deque(maxlen=MOST)
         self._shown: deque[str] = deque(maxlen=RAW_LINES)
         self._jumped_s = self._moved_s = -1.0
-        """When the display last jumped, and last moved without a jump: what was before says nothing of now."""
+        """When the display last jumped, or moved without a jump: what was before says nothing of now."""
         self._crept: tuple[float, Creep | None] = (-math.inf, None)
 
     def take(self, sample: Sample | None) -> Sample | None:

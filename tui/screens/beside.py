@@ -73,7 +73,7 @@ def rows_of(page: PrepPage) -> dict[str, str]:
     return {
         "planned": f"{state.planned_at[:10]} by {state.planned_by}",
         "status": f"{state.status}{', STALE' if page.stale else ''}",
-        "target": f"{plan.target}, {plan.amount}",
+        "target": f"{page.state.target}, {plan.amount}",
         "recipe": plan.recipe,
         "lot": lots[0].partition(": ")[2],
         "assay": str(state.basis.get("lot", {}).get("assay", "")),

@@ -1,6 +1,6 @@
 """Plan a prep: what is wanted is typed once; masses, limits and what stands against it are said at once."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import ClassVar
 
 from store.actions.planning import Explained
@@ -12,7 +12,7 @@ from store.queries import preps, registers
 from tui.commands import BACK, DESIGN, EDIT, FIELDS, HELP, NEXT, Command
 from tui.guide import single_words
 from tui.guide.keys import Intent, Pause
-from tui.screens import pick
+from tui.screens import pick, plan_words
 from tui.screens.desk import Desk
 from tui.screens.plan_frame import BEGIN, LATER, REHEARSE, PlanFrame, amount, concentration, named, percent
 from tui.widgets.entry_form import Field
@@ -34,6 +34,8 @@ class PlanScreen(PlanFrame):
         "A measured density of the solution: as such with its uncertainty, 1.012 g/mL u 0.001, or the mass "
         "of a known volume, 10.123 g in 10.00 mL ± 0.02. What evaporates: up to so much, 6 mg, or as "
         "measured, 6.1 mg u 0.4; before the last weighing only where the solvent is first.",
+        "Stated as: the base of a salt, the form without its water, or an element, by its digit or as a "
+        "formula; empty is the form that the certificate's assay is of.",
         "As soon as all that is needed is there, the masses, the fill of the vessel, the minimum weight and "
         "what stands against the plan are said beside the form, and again after each field.",
         "What would be refused may be let through by a named second person, if the site's settings say so.",
@@ -43,6 +45,7 @@ class PlanScreen(PlanFrame):
         super().__init__(desk, fields(desk))
         if like is not None:
             _as_before(desk, self.form.fields, like)
+            self._offer_forms()
 
     def asked(self, values: Mapping[str, str]) -> Plan:
         """Give the plan of one solution."""
@@ -71,6 +74,7 @@ class PlanScreen(PlanFrame):
         """A container brings what was used with its substance last."""
         if key == "container":
             self._as_last_time()
+            self._offer_forms()
 
     def means(self, intent: Intent) -> bool:
         """Lead to the design of dilution routes as well, with what stands in the form."""
@@ -80,6 +84,14 @@ class PlanScreen(PlanFrame):
 
         self.app.push_screen(RoutesScreen(self.desk, asked=from_plan(self.form.values)))
         return True
+
+    def _offer_forms(self) -> None:
+        """Offer by name what a strength of this container's substance may be stated as."""
+        from store.calc import forms
+
+        weighed = plan_words.formula(self.desk, self.form.values["container"])
+        offered = tuple(f"{f.formula}  {f.words}" for f in forms.named(weighed)) if weighed else ()
+        next(f for f in self.form.fields if f.key == "stated_as").choices = offered[:9]
 
     def _as_last_time(self) -> None:
         container = registers.body(self.desk.record, "container", self.form.values["container"])
@@ -95,6 +107,8 @@ def fields(desk: Desk) -> tuple[Field, ...]:
     record = desk.record
     bottles, scan = pick.containers(record), "code or name; or scan it"
     tolerance = value(desk.settings(), "tolerance_percent")
+    stated_as = Field("stated_as", "stated as, formula", help="only if not the form weighed")
+    stated_as.take = lambda text: _form(text, stated_as.choices)
     return (
         named("container", "substance, container", bottles, help=scan),
         Field("target", "target", take=concentration, required=True, help="1.000 mg/g, 5 mmol/L, 2 mmol/kg"),
@@ -105,7 +119,7 @@ def fields(desk: Desk) -> tuple[Field, ...]:
         named("enclosure", "enclosure", pick.rows(record, "enclosure")),
         Field("recipe", "recipe", "choice", next(iter(RECIPES)), tuple(RECIPES), required=True),
         Field("tolerance_percent", "window, ± % of mass", "number", tolerance, take=percent, required=True),
-        Field("stated_as", "stated as, formula", take=_formula, help="only if not the form weighed"),
+        stated_as,
         Field("solution_density", "density of solution", take=_density, help="only if measured, see * help"),
         Field("loss_before", "evaporates before", take=_loss, help="the last weighing; up to, such as 6 mg"),
         Field("loss_after", "evaporates after", take=_loss, help="the last weighing; up to, such as 6 mg"),
@@ -134,8 +148,13 @@ def _loss(text: str) -> str:
     return text
 
 
-def _formula(text: str) -> str:
+def _form(text: str, offered: Sequence[str]) -> str:
+    """Take a form by its digit, by its words or as a formula."""
     from store.calc.molar import formula
 
-    formula(text)
-    return text
+    if text.isascii() and text.isdigit() and 1 <= int(text) <= len(offered):
+        text = offered[int(text) - 1]
+    of, _, words = text.partition("  ")
+    if not words:
+        formula(of)
+    return of

@@ -35,7 +35,7 @@ class PlanFrame(Framed[None]):
 
     def __init__(self, desk: Desk, fields: Sequence[Field]) -> None:
         super().__init__(desk)
-        self.form = EntryForm(fields, id="form")
+        self.form = EntryForm(fields, scrolls=True, id="form")
         self._explained: Explained | None = None
 
     def inside(self) -> Iterable[Widget]:
@@ -69,6 +69,7 @@ class PlanFrame(Framed[None]):
 
     def refused(self, values: Mapping[str, str]) -> None:
         """Go on after a form that cannot be explained; why stands beside it."""
+        self.say("Not written: why stands beside the form.")
         self.form.open()
 
     # ---- explaining ----

@@ -34,6 +34,13 @@ def held(desk: Desk, container: str) -> tuple[str, ...]:
     return tuple(out)
 
 
+def formula(desk: Desk, container: str) -> str:
+    """Give the formula that the assay of a container's lot refers to; empty where none is known."""
+    lot = registers.body(desk.record, "lot", str(registers.body(desk.record, "container", container)["lot"]))
+    row = registers.body(desk.record, "substance", str(lot["substance"])) if lot.get("substance") else {}
+    return str(lot.get("assay_formula") or row.get("formula", ""))
+
+
 def drawn(stock: lots.Stock) -> tuple[str, ...]:
     """Say what was drawn from a container, in how many openings, and what of it was wasted."""
     if not stock.used_mg:

@@ -50,7 +50,7 @@ def _plan(page: PrepPage, at: Callable[[str], str]) -> Iterator[str]:
     step = f", step {state.step + 1} of {len(state.steps)}" if state.current is not None else ""
     yield f"status    {state.status}{step}"
     yield f"planned   {at(state.planned_at)} by {state.planned_by}"
-    yield f"wanted    {plan.target}, {plan.amount}; {plan.recipe}; ± {plan.tolerance_percent} %"
+    yield f"wanted    {page.state.target}, {plan.amount}; {plan.recipe}; ± {plan.tolerance_percent} %"
     yield from (f"vessel    {page.part_words(part)}" for part in plan.parts)
     yield f"place     vessel {plan.vessel}, balance {plan.balance}, enclosure {plan.enclosure}"
     for what, key, container in (

@@ -78,7 +78,10 @@ class EntryForm(Widget, can_focus=True):
         self.open(at)
 
     def go(self, at: int) -> None:
-        """Go to a field; text typed but not taken is lost."""
+        """Go to a field; text typed but not taken is lost, and what was wrong with it is said no more."""
+        left = self.current
+        if left.value and at != self.at:
+            left.error = ""
         self.at = max(0, min(len(self.fields) - 1, at))
         self.keys.machine.begin("")
         self._expect()
@@ -210,12 +213,8 @@ class EntryForm(Widget, can_focus=True):
         span = (0, 0)
         for n, of in enumerate(self.fields):
             here = n == self.at and not self._shut
-            line = Text(f"{'▸' if here else ' '} {pad(of.label, _LABEL)} ", style="bold" if here else "")
-            line.append(
-                self._shown(of, here), style="bold reverse" if here and self.keys.machine.line else ""
-            )
             begin = len(lines)
-            lines += [line, *self._beside(of, here, width)]
+            lines += [*self._itself(of, here, width), *self._beside(of, here, width)]
             if n == self.at:
                 span = (begin, len(lines))
         shown = self._in_sight(lines, *span) if self.scrolls else lines
@@ -234,6 +233,17 @@ class EntryForm(Widget, can_focus=True):
             *lines[self._top : self._top + room],
             Text(f"  field {self.at + 1} of {len(self.fields)}", style="bold"),
         ]
+
+    def _itself(self, of: Field, here: bool, width: int) -> list[Text]:
+        """The label and what stands in the field; a long value goes on below itself."""
+        label = f"{'▸' if here else ' '} {pad(of.label, _LABEL)} "
+        style = "bold reverse" if here and self.keys.machine.line else ""
+        parts = wrap(self._shown(of, here), width - len(label)) or ("",)
+        out = []
+        for n, part in enumerate(parts):
+            line = Text(label if not n else " " * len(label), style="bold" if here else "")
+            out.append(line.append(part, style=style))
+        return out
 
     def _shown(self, of: Field, here: bool) -> str:
         line = self.keys.machine.line if here else ""
