@@ -42,9 +42,7 @@ def named(weighed: str) -> tuple[Form, ...]:
         found.append(Form(".".join(dry), "without water"))
     if len(dry) > 1:
         several = _ALONE.fullmatch(dry[0])
-        found.append(
-            Form(several.group(1) if several else dry[0], "base or acid of the salt")
-        )
+        found.append(Form(several.group(1) if several else dry[0], "base or acid of the salt"))
     found += [Form(s, "the element") for s, _ in whole.atoms if s not in _COMMON and s != whole.text]
     return tuple(f for f in found if f.formula == whole.text or _holds(whole.text, f.formula))
 
