@@ -45,3 +45,13 @@ def player(record: Record, prep: str, clock: site.TestClock) -> Player:
     """Give somebody who plays it, from where it stands."""
     guide = site.guide(record, prep, clock)
     return Player(guide, time=clock.time, chance=Random(3), show=lambda view: None)
+
+
+def of_ten(record: Record, clock: site.TestClock) -> None:
+    """Story: a rack of ten is closed."""
+    player(record, planned(record, 10), clock).play()
+
+
+def of_thirty(record: Record, clock: site.TestClock) -> None:
+    """Story: a rack of thirty is closed."""
+    player(record, planned(record), clock).play()

@@ -172,6 +172,9 @@ END = Command("end", "c", "close it", "A safety officer closes the incident, wit
 TRACE = Command("trace", "t", "trace", "What a lot was made of, and all that was made of it.", "page")
 AGAIN = Command("again", "n", "plan again", "A new plan with what this one had, checked afresh.", "page")
 BESIDE = Command("beside", "b", "beside another", "This prep and another, side by side.", "page")
+ASSAY = Command(
+    "assay", "s", "assay", "Of a closed rack: enter what a laboratory found in its portions.", "page"
+)
 REVISE = Command(
     "revise", "v", "certificate", "A keeper enters what a revised certificate says of the lot.", "page"
 )
@@ -261,6 +264,7 @@ ALL: tuple[Command, ...] = (
     TRACE,
     AGAIN,
     BESIDE,
+    ASSAY,
     REVISE,
     ANEW,
     SECTION,

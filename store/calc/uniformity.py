@@ -10,7 +10,10 @@ from store.errors import OutOfRange
 
 SOURCE = "USP <905> and Ph. Eur. 2.9.40, Table 2"
 SOURCE_MASS = "Ph. Eur. 2.9.5, Table 2.9.5.-1"
+MOST_PERCENT = 300.0
+"""A content above it is taken for a slip: a mass, or a wrong unit; our own choice."""
 L1, L2 = 15.0, 25.0
+K_TEN, K_THIRTY = 2.4, 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +26,13 @@ class Acceptance:
     reference: float
     k: float
     passes: bool
+    outside: int = 0
+    """Contents outside (1 ± 0.25)·M; of thirty none may be."""
+
+    @property
+    def stage(self) -> int:
+        """Stage 1 is judged with ten; what fails it is judged again with thirty, stage 2."""
+        return 1 if self.k == K_TEN else 2
 
 
 def acceptance(contents_percent: Sequence[float], *, target_percent: float = 100.0) -> Acceptance:
@@ -58,10 +68,37 @@ def acceptance(contents_percent: Sequence[float], *, target_percent: float = 100
     positive(target_percent, "target", "%", most=200.0)
     mean, s = statistics.fmean(contents_percent), statistics.stdev(contents_percent)
     reference = min(max(mean, 98.5), max(101.5, target_percent))
-    k = 2.4 if n == 10 else 2.0
+    k = K_TEN if n == 10 else K_THIRTY
     av = abs(reference - mean) + k * s
-    inside = all((1 - L2 / 100) * reference <= x <= (1 + L2 / 100) * reference for x in contents_percent)
-    return Acceptance(av, mean, s, reference, k, av <= L1 and (n == 10 or inside))
+    low, high = (1 - L2 / 100) * reference, (1 + L2 / 100) * reference
+    outside = sum(not low <= x <= high for x in contents_percent)
+    return Acceptance(av, mean, s, reference, k, av <= L1 and (n == 10 or not outside), outside)
+
+
+def by_weight(masses_mg: Sequence[float], *, mean_assay_percent: float) -> list[float]:
+    """Contents by weight variation, x_i = w_i · A / W̄, from one assay of what was portioned.
+
+    Parameters
+    ----------
+    masses_mg
+        Net masses w_i of the single units [mg]; W̄ is their mean.
+    mean_assay_percent
+        Mean content A of a unit, by an assay of the lot [% of label]. [1]_
+
+    Examples
+    --------
+    >>> [round(x, 2) for x in by_weight([98.0, 100.0, 102.0], mean_assay_percent=99.0)]
+    [97.02, 99.0, 100.98]
+
+    References
+    ----------
+    .. [1] USP <905>, weight variation; Ph. Eur. 2.9.40, mass variation.
+    """
+    positive(mean_assay_percent, "mean assay", "%", most=MOST_PERCENT)
+    for mass in masses_mg:
+        positive(mass, "mass", "mg")
+    mean_mg = statistics.fmean(masses_mg)
+    return [mass * mean_assay_percent / mean_mg for mass in masses_mg]
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ from store.events.apart import (
 from store.events.base import Body, Event
 from store.events.course import (
     Abandoned,
+    Assayed,
     Corrected,
     Discarded,
     ExposureNoted,
@@ -63,6 +64,7 @@ __all__ = [
     "Abandoned",
     "Acknowledged",
     "Adjusted",
+    "Assayed",
     "Body",
     "ClockStepped",
     "Closed",
@@ -111,7 +113,7 @@ KINDS: Mapping[str, type[Event]] = {
         TextKept, RepeatabilityMeasured, Adjusted, HandledApart, Monitored, IncidentDetailed, IncidentClosed,
         LotVerified, StockTaken, SealedWeighed, Planned, Acknowledged, Resumed, Confirmed, Read, Opened,
         Closed, Handled, Dosed, ExposureNoted, IncidentNoted, StepDone, WentBack, Corrected, Discarded,
-        NeverHappened, PrepClosed, Abandoned, Reviewed,
+        NeverHappened, PrepClosed, Assayed, Abandoned, Reviewed,
     )
 }  # fmt: skip
 """Every kind that may stand in a journal."""

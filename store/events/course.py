@@ -96,6 +96,26 @@ class NeverHappened(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Assayed(Event):
+    """What a laboratory found in portions of a rack, reported after it was closed."""
+
+    kind = "assayed"
+    prep: str
+    units: Body = field(default_factory=dict)
+    """Place -> content in % of the label, as reported; empty takes back what was entered before."""
+    mean: str = ""
+    """Mean content by an assay of the lot, in % of the label; `-` takes it back."""
+    target: str = "100"
+    """Target T of the label, in %."""
+    method: str = ""
+    laboratory: str = ""
+    report: str = ""
+    note: str = ""
+    computed: Body = field(default_factory=dict)
+    """How equal the portions were by it, as computed then."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class PrepClosed(Event):
     """The prep is done; the result with its inputs and budget, and the lot it makes."""
 

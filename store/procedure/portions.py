@@ -14,6 +14,8 @@ from store.procedure.state import PrepState
 from store.units import figure, fixed, quantity
 
 WAITING, TARED, DOSED, FILLED, REJECTED = "waiting", "tared", "dosed", "filled", "rejected"
+TAKEN_BACK = "-"
+"""Stands where a mean content is said to be none."""
 WORDS = (REJECTED, FILLED, DOSED, TARED, WAITING)
 
 
@@ -75,6 +77,8 @@ class Place:
     unit: str = ""
     reason: str = ""
     """Why it was rejected, or taken outside its window."""
+    assay: str = ""
+    """Content by a laboratory, in % of the label, as reported."""
 
     @property
     def percent(self) -> float | None:
@@ -84,26 +88,65 @@ class Place:
 
 def places(state: PrepState, why: Mapping[int, str] | None = None) -> tuple[Place, ...]:
     """Give every place with its state in words; `why` is why the dose of an entry was discarded."""
-    return tuple(_place(state.part(p.key), state, why or {}) for p in state.plan.parts)
+    found, said = assayed(state).units, words(state)
+    return tuple(
+        replace(_place(state.part(p.key), state, why or {}), word=said[p.key], assay=found.get(p.key, ""))
+        for p in state.plan.parts
+    )
+
+
+def words(state: PrepState) -> dict[str, str]:
+    """Give the state of every place in a word; quick, since a step screen says it at every key."""
+    off = state.rejected
+    there: dict[str, set[str]] = {}
+    for dose in state.doses:
+        if dose.counts:
+            there.setdefault(dose.part, set()).add(dose.content)
+    tared = {r.part for r in state.reads if r.what == "vessel"}
+    out = {}
+    for part in state.plan.parts:
+        holds = there.get(part.key, set())
+        wanted = {part.content, "solvent"} if part.solvent_container else {part.content}
+        if part.key in off:
+            out[part.key] = REJECTED
+        elif wanted <= holds:
+            out[part.key] = FILLED
+        elif part.content in holds:
+            out[part.key] = DOSED
+        else:
+            out[part.key] = TARED if part.key in tared else WAITING
+    return out
+
+
+@dataclass(frozen=True, slots=True)
+class Assay:
+    """What laboratories reported of the portions, as it stands; all in % of the label, as reported."""
+
+    units: Mapping[str, str]
+    """By place."""
+    mean: str
+    target: str
+
+
+def assayed(state: PrepState) -> Assay:
+    """Give what was reported of the portions of a rack, the last report of each standing."""
+    units: dict[str, str] = {}
+    mean, target = "", "100"
+    for report in state.assays:
+        units |= report["units"]
+        mean, target = report["mean"] or mean, report["target"]
+    return Assay({k: v for k, v in units.items() if v}, "" if mean == TAKEN_BACK else mean, target)
 
 
 def _place(part: PrepState, whole: PrepState, why: Mapping[int, str]) -> Place:
     solid, solvent = part.in_vessel("solid"), part.in_vessel("solvent")
     off = part.key in whole.rejected
-    if off:
-        word = REJECTED
-    elif part.complete:
-        word = FILLED
-    elif solid:
-        word = DOSED
-    else:
-        word = TARED if any(r.what == "vessel" and r.part == part.key for r in part.reads) else WAITING
     last = solid[-1] if solid else None
     gone = next((d for d in reversed(whole.doses) if d.part == part.key), None)
     return Place(
         key=part.key,
         vessel=part.plan.vessel,
-        word=word,
+        word="",
         aim_mg=float(part.aims["solid_mg"]),
         net_mg=part.total_mg("solid") if solid else None,
         solvent_mg=part.total_mg("solvent") if solvent else None,
@@ -119,12 +162,12 @@ def _place(part: PrepState, whole: PrepState, why: Mapping[int, str]) -> Place:
 def in_words(state: PrepState) -> tuple[str, ...]:
     """Say in a line or two which places are where: `filled 1 to 6, 8; rejected 7; tared 10 to 30`."""
     here = state.part_of(state.step, state.act)
-    every = places(state)
+    every = words(state)
     said = [f"here {here}"] if here else []
     for word in WORDS:
-        keys = [p.key for p in every if p.word == word and p.key != here]
+        keys = [key for key, its in every.items() if its == word and key != here]
         if keys:
-            said.append(f"{word} {_runs(keys, [p.key for p in every])}")
+            said.append(f"{word} {_runs(keys, list(every))}")
     return ("Rack: " + "; ".join(said) + ".",) if said else ()
 
 
@@ -155,6 +198,8 @@ class Equal:
     acceptance: uniformity.Acceptance | None
     mass: uniformity.MassUniformity | None
     why_not: str = ""
+    by: str = ""
+    """What the acceptance value rests on."""
 
     def lines(self) -> tuple[str, ...]:
         """Say it in lines."""
@@ -163,8 +208,7 @@ class Equal:
         if self.acceptance is not None:
             a = self.acceptance
             out.append(
-                f"USP <905> acceptance value {figure(a.acceptance_value, 3)} (weight variation): "
-                f"{'passes' if a.passes else 'DOES NOT PASS'}, limit {uniformity.L1:g}"
+                f"USP <905> acceptance value {figure(a.acceptance_value, 3)} ({self.by}): {verdict(a)}"
             )
         if self.mass is not None:
             m = self.mass
@@ -175,26 +219,65 @@ class Equal:
         return (*out, self.why_not) if self.why_not else tuple(out)
 
 
-def equal(state: PrepState) -> Equal | None:
-    """Give mean, RSD, acceptance value and uniformity of mass of what stands; None while nothing does.
+def verdict(a: uniformity.Acceptance) -> str:
+    """Say whether an acceptance value passes, at which stage, and what follows where it does not."""
+    stage = f"stage {a.stage}, limit L1 {uniformity.L1:g}"
+    if a.passes:
+        return f"passes {stage}"
+    if a.stage == 1:
+        return f"DOES NOT PASS {stage}: 20 more are judged with these (stage 2)"
+    wide = f", {a.outside} outside ±{uniformity.L2:g} % (L2)" if a.outside else ""
+    return f"DOES NOT PASS {stage}{wide}"
 
-    Weight variation: content is taken as proportional to mass; an assay, where one is made, stands above it.
+
+def _judged(state: PrepState, there: Sequence[Place]) -> tuple[uniformity.Acceptance | None, str, str]:
+    """Give the acceptance value, what it rests on, and why there is none.
+
+    Contents by a laboratory stand above its mean content, and that above the masses alone, which take what
+    was weighed to have the content that was planned with. Which units are judged follows from the order of
+    the rack, not from what they hold.
     """
+    found, n = assayed(state), len(there)
+    target = float(found.target)
+    contents = [float(p.assay) for p in there if p.assay]
+    if contents:
+        if len(contents) not in (10, 30):
+            said = f"{len(contents)} portions are assayed: an acceptance value is defined for 10 or for 30"
+            return None, "", said
+        by = f"content uniformity, {len(contents)} assayed"
+        return uniformity.acceptance(contents, target_percent=target), by, ""
+    many = 30 if n >= 30 else 10
+    if n < many:
+        return None, "", "an acceptance value is defined for 10 or for 30 portions"
+    judged, which = there[:many], "" if n == many else f", the first {many}"
+    if found.mean:
+        masses = [p.net_mg for p in judged if p.net_mg is not None]
+        contents = uniformity.by_weight(masses, mean_assay_percent=float(found.mean))
+        by = f"weight variation, assay {found.mean} %{which}"
+    else:
+        contents = [p.percent for p in judged if p.percent is not None]
+        by = f"weight variation, not assayed{which}"
+    return uniformity.acceptance(contents, target_percent=target), by, ""
+
+
+def equal(state: PrepState) -> Equal | None:
+    """Give mean, RSD, acceptance value and uniformity of mass of what stands; None while nothing does."""
     every = places(state)
     there = [p for p in every if p.net_mg is not None and p.word != REJECTED]
     if not there:
         return None
     masses = [p.net_mg for p in there if p.net_mg is not None]
-    percents = [p.percent for p in there if p.percent is not None]
     n = len(masses)
+    acceptance, by, why_not = _judged(state, there)
     return Equal(
         count=n,
         rejected=sum(p.word == REJECTED for p in every),
         mean_mg=sum(masses) / n,
         rsd_percent=uniformity.rsd_percent(masses) if n > 1 else None,
-        acceptance=uniformity.acceptance(percents) if n in (10, 30) else None,
+        acceptance=acceptance,
         mass=uniformity.mass_uniformity(masses[:20]) if n >= 20 else None,
-        why_not="" if n in (10, 30) else "an acceptance value is defined for 10 or for 30 portions",
+        why_not=why_not,
+        by=by,
     )
 
 

@@ -159,6 +159,11 @@ def _abandoned(state: PrepState, entry: ev.Entry, event: ev.Abandoned) -> PrepSt
     )
 
 
+def _assayed(state: PrepState, entry: ev.Entry, event: ev.Assayed) -> PrepState:
+    report = {"units": event.units, "mean": event.mean, "target": event.target, "entry": entry.entry}
+    return replace(state, assays=(*state.assays, report))
+
+
 def _reviewed(state: PrepState, entry: ev.Entry, event: ev.Reviewed) -> PrepState:
     verdict = PrepStatus.ACCEPTED if event.verdict == "accepted" else PrepStatus.RETURNED
     return replace(state, status=verdict)
@@ -173,6 +178,7 @@ _FOLDERS: Mapping[str, Callable[[PrepState, ev.Entry, Any], PrepState]] = {
     "step_done": _step_done,
     "went_back": _went_back,
     "prep_closed": _prep_closed,
+    "assayed": _assayed,
     "abandoned": _abandoned,
     "reviewed": _reviewed,
 }

@@ -145,6 +145,8 @@ class PrepState:
     stale: str = ""
     """Why what rests on this prep rests on something withdrawn."""
     let_through: tuple[Mapping[str, Any], ...] = ()
+    assays: tuple[Mapping[str, Any], ...] = ()
+    """What laboratories reported of its portions, the oldest first."""
     whole: "PrepState | None" = None
     """The prep that this is one part of; None where it is the prep itself."""
 

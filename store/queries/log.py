@@ -6,6 +6,7 @@ from typing import Any
 
 from store import events as ev
 from store.record.record import Record
+from store.units import figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,6 +194,19 @@ def _sealed_weighed(e: ev.SealedWeighed) -> str:
     )
 
 
+def _assayed(e: ev.Assayed) -> str:
+    in_order = sorted(e.units.items(), key=lambda unit: (len(unit[0]), unit[0]))
+    found = [f"{place}: {content or 'taken back'}" for place, content in in_order]
+    found += [f"mean {'taken back' if e.mean == '-' else e.mean}"] if e.mean else []
+    av = e.computed.get("acceptance_value", "")
+    by = ", ".join(x for x in (e.method, e.laboratory, e.report) if x)
+    return (
+        f"assayed, % of the label: {', '.join(found)} ({by})"
+        + (f"; acceptance value {figure(float(av), 3)}" if av else "")
+        + (f"; {e.note}" if e.note else "")
+    )
+
+
 _WORDS: Mapping[str, Callable[[Any], str]] = {
     "begun": lambda e: f"record begun at {e.site} with Tarebook {e.program}",
     "registered": lambda e: f"{e.register} {e.id} entered{': ' + e.reason if e.reason else ''}",
@@ -243,6 +257,7 @@ _WORDS: Mapping[str, Callable[[Any], str]] = {
     "discarded": lambda e: f"entry {e.entry} discarded: {e.reason}",
     "never_happened": lambda e: f"entry {e.entry} never happened, agreed by {e.second}: {e.reason}",
     "prep_closed": _closed_prep,
+    "assayed": _assayed,
     "abandoned": lambda e: f"given up: {e.reason}; material: {e.material}",
     "reviewed": lambda e: (
         f"{e.verdict}, {e.meaning}{': ' + e.reason if e.reason else ''}, seen up to {e.head[:24]}"

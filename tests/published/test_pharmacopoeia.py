@@ -66,6 +66,33 @@ def test_a_target_above_101_5_moves_the_upper_limit() -> None:
     assert uniformity.acceptance(contents, target_percent=105.0).reference == 104.5
 
 
+def test_weight_variation_scales_each_mass_to_the_assay_of_the_lot() -> None:
+    """x_i = w_i · A / W̄ (USP <905>, weight variation): their mean is A, their spread that of the masses."""
+    masses = [9.8, 10.1, 10.0, 10.2, 9.9, 10.0, 10.1, 9.9, 10.0, 10.0]
+    contents = uniformity.by_weight(masses, mean_assay_percent=96.5)
+    found = uniformity.acceptance(contents)
+    assert found.mean == pytest.approx(96.5)
+    assert found.reference == 98.5
+    assert found.s == pytest.approx(uniformity.rsd_percent(masses) * 96.5 / 100)
+    assert found.acceptance_value == pytest.approx(2.0 + 2.4 * found.s)
+    with pytest.raises(OutOfRange):
+        uniformity.by_weight(masses, mean_assay_percent=0.0)
+
+
+@pytest.mark.parametrize(("mean", "reference"), [(98.4, 98.5), (98.6, 98.6), (101.4, 101.4), (101.6, 101.5)])
+def test_the_reference_is_the_mean_between_98_5_and_101_5(mean: float, reference: float) -> None:
+    """USP <905>, Table 2: case 1, T at most 101.5."""
+    assert uniformity.acceptance([mean - 1.0, mean + 1.0] * 5).reference == pytest.approx(reference)
+
+
+@pytest.mark.parametrize(("spread", "passes"), [(5.92, True), (5.94, False)])
+def test_ten_pass_stage_1_up_to_an_acceptance_value_of_15(spread: float, passes: bool) -> None:
+    """2.4 s against L1 = 15.0 (USP <905>): s is the spread times the root of ten ninths."""
+    found = uniformity.acceptance([100.0 - spread, 100.0 + spread] * 5)
+    assert found.acceptance_value == pytest.approx(2.4 * spread * (10 / 9) ** 0.5)
+    assert (found.passes, found.stage) == (passes, 1)
+
+
 @pytest.mark.parametrize("n", [9, 11, 29, 31])
 def test_only_ten_or_thirty_contents_are_judged(n: int) -> None:
     with pytest.raises(OutOfRange, match="10 or for 30"):

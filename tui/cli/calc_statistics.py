@@ -69,16 +69,22 @@ def minimum_weight(
 @click.command(context_settings=NUMBERS)
 @click.argument("values", nargs=-1, required=True)
 @click.option("--target", type=NUMBER, default="100", show_default=True, help="Target T in % of the label.")
+@click.option("--assay", type=NUMBER, help="Mean assay in % of the label; VALUES are then net masses in mg.")
 @click.option("--column", help="Column of a CSV file.")
 @format_option
-def uniformity(values: tuple[str, ...], target: float, column: str | None, output: str) -> None:
-    """Compute the acceptance value of 10 or 30 contents in percent of the label.
+def uniformity(
+    values: tuple[str, ...], target: float, assay: float | None, column: str | None, output: str
+) -> None:
+    """Compute the acceptance value of 10 (stage 1) or 30 (stage 2) contents in percent of the label.
 
-    VALUES are numbers, a CSV file, or - for standard input.
+    VALUES are numbers, a CSV file, or - for standard input. With --assay they are net masses, and the
+    contents follow by weight variation.
     """
     from store.calc import uniformity as sums
 
     contents = values_of(values, column)
+    if assay is not None:
+        contents = sums.by_weight(contents, mean_assay_percent=assay)
     a = sums.acceptance(contents, target_percent=target)
     emit(
         {
@@ -92,6 +98,8 @@ def uniformity(values: tuple[str, ...], target: float, column: str | None, outpu
             "reference": a.reference,
             "k": a.k,
             "limit": sums.L1,
+            "stage": a.stage,
+            "outside": a.outside,
             "passes": a.passes,
             "source": sums.SOURCE,
         },

@@ -108,4 +108,37 @@ def verification(ctx: click.Context, /, lot: str, by: str, pin_stdin: bool, **gi
         _written(verbs.verify_lot(acting(record, by, pin_stdin=pin_stdin), lot, **given))
 
 
-COMMANDS = (certificate, stock, sealed, verification)
+@click.command()
+@click.argument("prep")
+@click.option("--places", default="", help="Which were assayed: '1 to 10', or '3, 7', or their vessels.")
+@click.option(
+    "--contents", default="", help="Content of each in % of the label, in that order: '99.2 101.1'."
+)
+@click.option("--mean", default="", help="Mean content by an assay of the lot, in % of the label.")
+@click.option("--target", default="100", show_default=True, help="Target of the label in %.")
+@click.option("--method", required=True, help="How it was measured.")
+@click.option("--laboratory", default="", help="Who measured it.")
+@click.option("--report", default="", help="Number of the report.")
+@click.option("--note", default="", help="In words; why, where it replaces what stood.")
+@_AS
+@_PIN
+@click.pass_context
+def assay(
+    ctx: click.Context, /, prep: str, places: str, contents: str, by: str, pin_stdin: bool, **given: Any
+) -> None:
+    """Write what a laboratory found in portions of the closed rack PREP; gives the acceptance value.
+
+    Ten portions are judged at stage 1, thirty at stage 2 (USP <905>). A content '-' takes back what stood.
+    """
+    from store.actions import assays
+
+    with open_record(ctx, write=True) as record:
+        who = acting(record, by, pin_stdin=pin_stdin)
+        state = record.prep_state(prep)
+        found = assays.units(state.plan, places, contents)
+        _written(assays.enter(who, prep, seen=state.last_entry, units=found, **given))
+        for line in assays.said(record.prep_state(prep)):
+            click.echo(line)
+
+
+COMMANDS = (certificate, stock, sealed, verification, assay)

@@ -80,7 +80,7 @@ def lines(page: PrepPage, *, budget: bool, cautions: bool, journal: bool) -> Ite
     yield f"head  {page.head}"
 
 
-PORTION = ("place", "vessel", "is", "net mg", "percent", "solvent mg", "reason")
+PORTION = ("place", "vessel", "is", "net mg", "percent", "assay %", "solvent mg", "reason")
 
 
 def _portions(page: PrepPage) -> Iterator[str]:
@@ -92,6 +92,7 @@ def _portions(page: PrepPage) -> Iterator[str]:
             p.word,
             "" if p.net_mg is None else f"{p.net_mg:.4g}",
             "" if p.percent is None else f"{p.percent:.1f}",
+            p.assay,
             "" if p.solvent_mg is None else f"{p.solvent_mg:.6g}",
             p.reason,
         )

@@ -109,17 +109,20 @@ def _portions(page: PrepPage, width: int) -> Iterator[str]:
     if page.equal is not None:
         for line in page.equal.lines():
             yield from wrapped((line,), width, indent="  ")
+    assayed = any(p.assay for p in page.portions)
     rows = [
         (
             p.key, p.vessel, p.word, "" if p.net_mg is None else f"{p.net_mg:.2f}",
             "" if p.percent is None else f"{p.percent:.1f}",
+            *((p.assay,) if assayed else ()),
             "" if p.solvent_mg is None else f"{p.solvent_mg / 1000:.4f}",
             "" if p.value is None or p.unit == "mg" else f"{figure(p.value, 5)} {p.unit}",
             "; ".join(x for x in ("" if p.inside or p.net_mg is None else "outside", p.reason) if x),
         )
         for p in page.portions
     ]  # fmt: skip
-    names = ("place", "vessel", "is", "mg", "%", "solvent g", "came out", "")
+    by = ("assay %",) if assayed else ()
+    names = ("place", "vessel", "is", "mg", "%", *by, "solvent g", "came out", "")
     yield from tabled(names, rows, width)
 
 

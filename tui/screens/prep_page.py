@@ -5,7 +5,7 @@ from typing import ClassVar
 
 from textual.widget import Widget
 
-from store.actions import closing
+from store.actions import assays, closing
 from store.errors import StoreError
 from store.model.words import PrepStatus, Role
 from store.queries.page import PrepPage
@@ -14,6 +14,7 @@ from store.record import people
 from tui.commands import (
     ACCEPT,
     AGAIN,
+    ASSAY,
     BACK,
     BESIDE,
     FIELDS,
@@ -86,6 +87,11 @@ class PrepPageScreen(Reading[None]):
             and status in (PrepStatus.CLOSED, PrepStatus.RETURNED)
         )
 
+    @property
+    def assays(self) -> bool:
+        """Whether contents of its portions may be entered."""
+        return bool(self.page.portions) and self.page.state.status in assays.DONE
+
     def text(self, width: int) -> Sequence[str]:
         """Give every section under its number."""
         out: list[str] = []
@@ -98,10 +104,12 @@ class PrepPageScreen(Reading[None]):
         return out
 
     def footer(self) -> Sequence[tuple[str, str]]:
-        """Offer the review to a reviewer."""
+        """Offer the review to a reviewer, and of a closed rack its assay."""
         found = list(super().footer())
         if self.reviews:
             found[-2:-2] = [(ACCEPT.key, ACCEPT.label), (RETURN.key, RETURN.label)]
+        if self.assays:
+            found[-2:-2] = [(ASSAY.key, ASSAY.label)]
         return tuple(found)
 
     def expecting(self) -> Mode:
@@ -148,6 +156,11 @@ class PrepPageScreen(Reading[None]):
             return
         if key == AGAIN.key:
             self._again()
+            return
+        if key == ASSAY.key and self.assays:
+            from tui.screens.assay import assay_form
+
+            self.app.push_screen(assay_form(self.desk, self.page.state))
             return
         if key == BESIDE.key:
             from tui.screens.beside import ask
