@@ -62,6 +62,8 @@ class Terminal:
         self._pending = b""
         self.read_s = 0.0
         """When bytes came last."""
+        self.bells = 0
+        """How often the bell was rung, by a program that sets no title."""
         kept = {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "COLORTERM", "TAREBOOK_RECORD")}
         size = {"COLUMNS": str(columns), "LINES": str(rows)}
         environment = {**kept, "TERM": "xterm-256color", "LANG": "C.UTF-8", **size, **(env or {})}
@@ -131,6 +133,7 @@ class Terminal:
         return True
 
     def _feed(self, data: bytes) -> None:
+        self.bells += data.count(b"\a")
         data = self._pending + data
         text = data.decode("utf-8", "surrogateescape")
         # A character cut by the read waits for its rest.

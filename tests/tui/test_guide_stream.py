@@ -273,6 +273,13 @@ def test_the_rate_of_a_known_flow_and_the_time_to_the_aim_are_said(
     assert stream.rate_words(left_mg) == says
 
 
+def test_what_moved_before_an_act_began_is_no_rate_of_it() -> None:
+    falls = _fed([0.1 * n for n in range(60)])
+    assert falls.rate_mg_s() is not None
+    falls.begin(1e6)
+    assert falls.rate_mg_s() is None
+
+
 def test_a_display_that_rests_or_creeps_has_no_rate() -> None:
     assert _fed([10.0] * 60).rate_words(5.0) == ""
     assert _fed([10.0, 10.01] * 30).rate_words(5.0) == ""

@@ -7,28 +7,43 @@ number of the one before. A pipe is another matter: who writes one has ordered i
 import os
 import select
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib.util import find_spec
 
 from tui.guide.keys import QUIET_GAP_S
 
 
-def read_away() -> bool:
-    """Read away what waits at the terminal until there is silence, and say whether there was anything."""
-    if not sys.stdin.isatty():
-        return False
-    try:
-        import termios
-    except ImportError:  # no such terminals on this system: nothing can be read away
-        return False
-    fd = sys.stdin.fileno()
+def attended() -> bool:
+    """Whether somebody sits at a terminal whose keys can be read one by one."""
+    return sys.stdin.isatty() and find_spec("termios") is not None
+
+
+@contextmanager
+def key_by_key(fd: int) -> Iterator[None]:
+    """Let the terminal give each key at once, and echo none."""
+    import termios
+
     kept = termios.tcgetattr(fd)
-    # Out of lines: half a line must go with its rest, or the rest would be read as a whole one.
     signs = [*kept]
     signs[3] &= ~(termios.ICANON | termios.ECHO)
     termios.tcsetattr(fd, termios.TCSANOW, signs)
-    found = False
     try:
-        while select.select([fd], [], [], QUIET_GAP_S)[0] and os.read(fd, 4096):
-            found = True
+        yield
     finally:
         termios.tcsetattr(fd, termios.TCSANOW, kept)
-    return found
+
+
+def read_away() -> bool:
+    """Read away what waits at the terminal until there is silence, and say whether there was anything.
+
+    One end of a line is nothing: a device that ends its lines with CR and LF sends it after the first.
+    """
+    if not attended():
+        return False
+    fd, found = sys.stdin.fileno(), b""
+    # Out of lines: half a line must go with its rest, or the rest would be read as a whole one.
+    with key_by_key(fd):
+        while select.select([fd], [], [], QUIET_GAP_S)[0] and (data := os.read(fd, 4096)):
+            found += data
+    return found not in (b"", b"\n", b"\r")

@@ -2,7 +2,7 @@
 
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from random import SystemRandom
 from typing import TYPE_CHECKING, Any
 
@@ -44,7 +44,12 @@ def prep(
     pin_stdin: bool,
     **given: Any,
 ) -> None:
-    """Go on with an open PREP as lines of text; without PREP the open ones are listed, or one is planned."""
+    """Go on with an open PREP as lines of text; without PREP the open ones are listed, or one is planned.
+
+    At a terminal the bell rings and steady readings are taken by themselves as the site's settings say: a
+    count-down is printed, and any key stops it. A display that comes to rest anew is printed meanwhile. Out
+    of a pipe nothing is taken but what its lines say.
+    """
     from store.model.words import Role
     from tui.guide.connected import guide_of
 
@@ -98,16 +103,19 @@ def _list_open(record: "Record") -> None:
 
 
 def _walk(guide: "Guide") -> None:
-    from tui.cli.ahead import read_away
+    from tui.cli.ahead import attended, read_away
+    from tui.cli.awaited import Awaited
     from tui.cli.printing import lines_of
     from tui.guide import keys
 
     before: StepView | None = None
+    awaited = Awaited(guide)
     while not guide.left:
-        _settle(guide)
+        _settle(guide, awaited.sound)
         view = guide.view()
         for line in lines_of(view, before=before):
             click.echo(line)
+        awaited.look(view)
         before = view
         if guide.finished:
             return
@@ -115,12 +123,20 @@ def _walk(guide: "Guide") -> None:
             click.echo("!! What was typed before this question stood is not taken.")
         asked = "   ".join(f"{key} {what}" for key, what in view.keys)
         click.echo(f"[{asked}]")
-        typed = _line(view.prompt or ">", secret=view.secret)
+        prompt = view.prompt or ">"
+        if attended() and not view.secret:
+            typed = awaited.line(prompt)
+            if typed is None:
+                continue
+        else:
+            typed = _line(prompt, secret=view.secret)
         intents = keys.whole_line(guide.expect(), typed.strip())
         if not intents:
             click.echo("!! That means nothing here; press * for help.")
         for intent in intents:
             guide.take(intent)
+            if guide.refused:
+                awaited.ring("refused")
 
 
 def _line(prompt: str, *, secret: bool) -> str:
@@ -130,7 +146,8 @@ def _line(prompt: str, *, secret: bool) -> str:
     return typed
 
 
-def _settle(guide: "Guide") -> None:
+def _settle(guide: "Guide", sound: Callable[[], None]) -> None:
+    """Wait until a live display has come to rest, where one is asked for."""
     from tui.guide import weigh
 
     if guide.asks or guide.on_page or guide.state.act is None or not weigh.live(guide):
@@ -141,4 +158,5 @@ def _settle(guide: "Guide") -> None:
         sample = guide.fresh_sample
         if sample is not None and sample.steady:
             return
+        sound()
         time.sleep(0.1)

@@ -26,7 +26,7 @@ def lines_of(view: StepView, *, before: StepView | None = None) -> Iterator[str]
             yield from (f"   | {line}" for line in view.extra)
     if view.live is not None and view.live.aim and (before is None or before.live is None):
         yield f"   {view.live.aim}, {view.live.window}. Balance {view.live.where}"
-    yield from _live(view)
+    yield from live_lines(view)
     if view.open_for is not None and (before is None or before.open_for is None):
         yield (
             f"   open since {clock(view.open_for)}" + (" (estimated)" if view.estimated else "") + _left(view)
@@ -48,7 +48,8 @@ def _left(view: StepView) -> str:
     return f", left today {clock(view.left_today)}" if view.left_today > 0 else ", shift limit passed"
 
 
-def _live(view: StepView) -> Iterator[str]:
+def live_lines(view: StepView) -> Iterator[str]:
+    """Give what the display shows, and what taking it would give."""
     live = view.live
     if live is None or not live.shown:
         return

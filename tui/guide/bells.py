@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Mapping
 
+from store.model.settings import SettingKind, value
 from tui.guide.view import StepView
 
 PATTERNS: Mapping[str, tuple[float, ...]] = {
@@ -15,6 +16,36 @@ refusal, four times slowly for gloves that are nearly through or a wait that is 
 
 APART_S = 0.5
 """Silence after a pattern."""
+
+
+def wanted(settings: Mapping[str, str]) -> tuple[str, ...]:
+    """Give what a site wants to hear.
+
+    >>> wanted({"bell_for": "inside, time"}), wanted({"bell": "no"})
+    (('inside', 'time'), ())
+    """
+    if value(settings, "bell") != "yes":
+        return ()
+    return SettingKind.words_of(value(settings, "bell_for"))
+
+
+class Bell:
+    """Lets one pattern end before the next begins: two at once could not be told apart."""
+
+    def __init__(self) -> None:
+        self._until_s = -1.0
+
+    def rings(self, what: str, now_s: float) -> tuple[float, ...]:
+        """Give the seconds from now at which it rings; none while it rings. A refusal goes before all.
+
+        >>> bell = Bell()
+        >>> bell.rings("inside", 10.0), bell.rings("steady", 10.5), bell.rings("refused", 10.5)
+        ((0.0, 0.25), (), (0.0, 0.15, 0.3))
+        """
+        if now_s < self._until_s and what != "refused":
+            return ()
+        self._until_s = now_s + PATTERNS[what][-1] + APART_S
+        return PATTERNS[what]
 
 
 def pattern(before: StepView | None, now: StepView, *, wanted: Collection[str]) -> str:

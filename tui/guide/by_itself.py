@@ -48,14 +48,14 @@ class CountDown:
         """Stop it, for as long as this act is open."""
         self._stopped, self._since_s, self._left_s = True, None, None
 
-    def beat(self, guide: "Guide") -> None:
-        """Count on; take what the display shows when the time is over."""
+    def beat(self, guide: "Guide", *, typing: bool = False) -> None:
+        """Count on; take what the display shows when the time is over. While somebody types it waits."""
         if not self._what:
             return
         at = (guide.state.last_entry, guide.place)
         if at != self._at:
             self._at, self._since_s, self._stopped = at, None, False
-        if self._stopped or not self._may(guide):
+        if self._stopped or typing or not self._may(guide):
             self._since_s = self._left_s = None
             return
         now_s = guide.monotonic()

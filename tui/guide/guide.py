@@ -270,6 +270,7 @@ class Guide:
         """After a verb: look anew; the page of the next step starts at its first screen."""
         self.screen = self.leaf = 0
         self.typed_reading = ""
+        self.stream.begin(self.monotonic())
         self.refresh()
 
     def try_with_second(self, verb: Callable[[LetThrough | None], None]) -> None:

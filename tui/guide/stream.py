@@ -61,6 +61,8 @@ class Stream:
         self._shown: deque[str] = deque(maxlen=RAW_LINES)
         self._jumped_s = self._moved_s = -1.0
         """When the display last jumped, or moved without a jump: what was before says nothing of now."""
+        self._act_s = -math.inf
+        """When the open act began: what moved before it, such as by the tare key, is no dosing."""
         self._crept: tuple[float, Creep | None] = (-math.inf, None)
 
     def take(self, sample: Sample | None) -> Sample | None:
@@ -123,9 +125,13 @@ class Stream:
         least = self._step_mg / (12.0 * sum((t - mean) ** 2 for t in times)) ** 0.5
         return Creep(60.0 * fit.mg_s, 60.0 * max(fit.u_mg_s, least), times[-1] - times[0])
 
+    def begin(self, at_s: float) -> None:
+        """Begin an act: the rate is that of what falls from here on."""
+        self._act_s = at_s
+
     def rate_mg_s(self) -> float | None:
         """Give how fast the display moves [mg/s], fitted over the last seconds; None while it rests."""
-        return self._rate_mg_s(since_s=-math.inf)
+        return self._rate_mg_s(since_s=self._act_s)
 
     @property
     def _disturbed_s(self) -> float:

@@ -9,7 +9,6 @@ from textual import events
 from textual.app import ComposeResult
 from textual.containers import Vertical
 
-from store.model.settings import SettingKind
 from tui.commands import SPILL_ANYWHERE
 from tui.guide import bells, keys
 from tui.guide.guide import Guide
@@ -39,7 +38,7 @@ class StepScreen(KeyPad[None]):
         self.desk, self.guide = desk, guide
         self._view: StepView | None = None
         self._line = ""
-        self._rings_until_s = 0.0
+        self._bell = bells.Bell()
 
     @property
     def locks(self) -> bool:
@@ -108,7 +107,7 @@ class StepScreen(KeyPad[None]):
             self.dismiss(None)
             return
         self._beat()
-        if self.guide.refused and "refused" in self._bells():
+        if self.guide.refused:
             self._ring("refused")
 
     def typed(self, line: str) -> None:
@@ -122,27 +121,20 @@ class StepScreen(KeyPad[None]):
 
     def _beat(self) -> None:
         self.guide.poll()
-        self.guide.by_itself.beat(self.guide)
+        self.guide.by_itself.beat(self.guide, typing=bool(self._line))
         view = _whole_seconds(self.guide.view())
         if view != self._view:
             what = bells.pattern(self._view, view, wanted=bells.PATTERNS)
-            if what and what in self._bells():
+            if what:
                 self._ring(what)
             self._view = view
             self._draw(view)
 
-    def _bells(self) -> tuple[str, ...]:
-        """What the site wants to hear."""
-        settings = self.desk.settings()
-        return SettingKind.words_of(settings["bell_for"]) if settings["bell"] == "yes" else ()
-
     def _ring(self, what: str) -> None:
-        """Ring a pattern, unless one rings: two at once could not be told apart."""
-        now_s = self.desk.monotonic()
-        if now_s < self._rings_until_s and what != "refused":
+        """Ring a pattern that the site wants to hear."""
+        if what not in bells.wanted(self.desk.settings()):
             return
-        self._rings_until_s = now_s + bells.PATTERNS[what][-1] + bells.APART_S
-        for after_s in bells.PATTERNS[what]:
+        for after_s in self._bell.rings(what, self.desk.monotonic()):
             if after_s:
                 self.set_timer(after_s, self.app.bell)
             else:
