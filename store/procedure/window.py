@@ -50,7 +50,7 @@ def _in(mass_mg: float, unit: str) -> str:
     return fixed(mass_mg, 2, "mg") if unit == "mg" else fixed(mass_mg / 1000.0, 4, "g")
 
 
-_LEFT, _ROOM = 26, 60
+_LEFT, _ROOM = 26, 58
 """Columns of what is to be added, and of both, beside `if accepted now` at 80 columns."""
 
 
