@@ -206,6 +206,9 @@ EDIT = Command(
 )
 
 CHOSEN = Command("chosen", "g", "plan one", "Plan a dilution by the route of a number.", "list")
+WHOLE = Command(
+    "whole", "+", "all of it", "From the plan: everything that it comes to, on a screen of its own.", "form"
+)
 DESIGN = Command("design", "/", "routes", "From the plan: routes to a weaker solution.", "form")
 
 ALL: tuple[Command, ...] = (
@@ -275,6 +278,7 @@ ALL: tuple[Command, ...] = (
     FIELDS,
     EDIT,
     DESIGN,
+    WHOLE,
     CHOSEN,
 )
 """Every command there is."""

@@ -13,7 +13,7 @@ from store.model.prep import Plan, Step
 from store.model.registers import Person, Procedure
 from store.model.settings import SETTINGS
 from store.model.words import Role
-from store.procedure import checks, entered, meeting, outcome, portions, recipes, warned
+from store.procedure import checks, entered, limits_told, meeting, outcome, portions, recipes, warned
 from store.procedure.checks import Finding
 from store.procedure.recipes import rack
 from store.queries import balances, lots, registers
@@ -30,6 +30,8 @@ class Explained:
     aims: dict[str, Any]
     steps: tuple[Step, ...]
     findings: tuple[Finding, ...]
+    limits: tuple[str, ...] = ()
+    """Which generic concentration limits the mixture reaches: information with its source."""
 
     @property
     def final(self) -> tuple[str, ...]:
@@ -153,7 +155,8 @@ def explain(acting: Acting, plan: Plan) -> Explained:
     ruled = rules_now.of_plan(record, plan, basis, steps)
     every = (*findings, *dict.fromkeys(meeting.findings(met)), *ruled, *spared)
     findings = tuple(sorted(every, key=lambda f: not f.stop))
-    return Explained(plan, basis, aims, steps, findings)
+    told = () if plan.rehearsal else limits_told.of_plan(plan, basis, aims)
+    return Explained(plan, basis, aims, steps, findings, told)
 
 
 def _must_be_harmless(basis: dict[str, Any]) -> None:

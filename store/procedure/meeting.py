@@ -200,6 +200,16 @@ def _names(basis: Mapping[str, Any]) -> str:
     return " and ".join(basis["substances"][basis[k]["substance"]]["name"] for k in ("lot", "solvent_lot"))
 
 
+def fractions(basis: Mapping[str, Any], solute_mg: float, solvent_mg: float) -> dict[str, float]:
+    """Give the mass fraction [g/g] of solute and solvent in what their masses make together."""
+    out = {}
+    for key, mass_mg in (("lot", solute_mg), ("solvent_lot", solvent_mg)):
+        id = basis[key]["substance"]
+        strength = strength_in_lot(basis["substances"][id], basis[key])
+        out[id] = strength * mass_mg / (solute_mg + solvent_mg)
+    return out
+
+
 def _strengths(basis: Mapping[str, Any], solid_mg: float, solvent_mg: float) -> dict[str, float]:
     solute, solvent = _known(basis, "lot"), _known(basis, "solvent_lot")
     return {

@@ -7,10 +7,8 @@ beside the one before, and each caution is the very text that was acknowledged.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from store import events as ev
-from store.errors import BadInput, UnknownCode
 from store.model.prep import Part
 from store.procedure.portions import Equal, Place, equal, places
 from store.procedure.progress import fold
@@ -20,9 +18,6 @@ from store.queries import log, results, texts, trace
 from store.queries.log import LogLine
 from store.queries.results import ResultShown, result
 from store.record.record import Record
-
-if TYPE_CHECKING:
-    from store.hazards.limits import Limit
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,22 +139,20 @@ class PrepPage:
         return equal(self.state) if rack.is_rack(self.state.plan) else None
 
     @property
-    def limits(self) -> tuple[Limit, ...]:
-        """Generic concentration limits beside the strength that came out: information, nothing is lowered.
+    def limits(self) -> tuple[str, ...]:
+        """Generic concentration limits beside the masses in the vessels: information, nothing is lowered.
 
-        Empty while nothing came out; an unreadable class of an old entry is passed over, since its own
-        finding stands in the snapshot.
+        Empty while nothing came out.
         """
-        from store.hazards import limits, snapshot
+        from store.procedure import limits_told, meeting
 
-        taken = self.state.basis.get("hazards", {}).get(self.substance, {})
-        if "w" not in self.state.result or not taken.get("classes"):
-            return ()
-        try:
-            read, _ = snapshot.read_classes(taken["classes"], taken["edition"])
-        except (BadInput, UnknownCode):
-            return ()
-        return limits.generic(read, fraction=float(self.state.result["w"]))
+        strongest: dict[str, float] = {}
+        for part in self.state.each:
+            solute_mg, solvent_mg = part.total_mg(part.solute), part.total_mg("solvent")
+            if part.result and solute_mg > 0 and solvent_mg > 0:
+                for id, fraction in meeting.fractions(part.basis, solute_mg, solvent_mg).items():
+                    strongest[id] = max(fraction, strongest.get(id, 0.0))
+        return limits_told.told(self.state.basis, strongest)
 
     @property
     def head(self) -> str:

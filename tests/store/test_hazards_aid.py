@@ -94,14 +94,41 @@ def test_no_data_gives_no_group_and_a_statement_that_the_scheme_lacks_is_named()
         ("Resp. Sens. 1 H334", 0.0099, 0.01),
         ("Skin Sens. 1A H317", 0.00099, 0.001),
         ("STOT RE 2 H373", 0.099, 0.10),
+        ("STOT SE 3 H335", 0.199, 0.20),
         ("Eye Dam. 1 H318", 0.029, 0.03),
+        ("Skin Irrit. 2 H315", 0.099, 0.10),
+        ("Eye Irrit. 2 H319", 0.099, 0.10),
+        ("Lact. H362", 0.0029, 0.003),
+        ("Asp. Tox. 1 H304", 0.099, 0.10),
+        ("Aquatic Acute 1 H400", 0.249, 0.25),
+        ("Aquatic Acute 1 H400 M=100", 0.00249, 0.0025),
+        ("Aquatic Chronic 1 H410 M=10", 0.0249, 0.025),
+        ("ED HH 2 EUH381", 0.0099, 0.01),
     ],
 )
-def test_a_generic_limit_is_reached_on_it_and_not_a_hair_below(text: str, below: float, on: float) -> None:
-    """CLP Annex I, part 3, from memory."""
-    read = classifications([text])
-    assert [one.reached for one in generic(read, fraction=below)] == [False]
-    assert [one.reached for one in generic(read, fraction=on)] == [True]
+def test_the_generic_limit_of_the_class_is_reached_on_it_and_not_a_hair_below(
+    text: str, below: float, on: float
+) -> None:
+    """CLP Annex I, parts 3 and 4, from memory; the limit after which the mixture is classified the same."""
+
+    def same(fraction: float) -> list[bool]:
+        of = generic(classifications([text]), fraction=fraction)
+        return [one.reached for one in of if one.becomes.startswith("the same")]
+
+    assert same(below) == [False]
+    assert same(on) == [True]
+
+
+def test_below_its_limit_a_sensitiser_is_named_on_the_label_from_a_tenth_of_it() -> None:
+    """CLP Annex II, 2.8 (EUH208) with Annex I, table 3.4.6, from memory."""
+
+    def named(fraction: float, text: str) -> list[str]:
+        return [one.becomes for one in generic([text], fraction=fraction) if one.reached]
+
+    assert named(0.0009, "Skin Sens. 1 H317") == []
+    assert named(0.001, "Skin Sens. 1 H317") == ["named on the label (EUH208)"]
+    assert named(0.0001, "Skin Sens. 1A H317") == ["named on the label (EUH208)"]
+    assert named(0.01, "Skin Sens. 1 H317") == ["the same"]
 
 
 def test_a_corrosive_becomes_an_irritant_between_one_and_five_percent() -> None:
@@ -110,12 +137,19 @@ def test_a_corrosive_becomes_an_irritant_between_one_and_five_percent() -> None:
     def reached(fraction: float) -> list[str]:
         return [one.becomes for one in generic(read, fraction=fraction) if one.reached]
 
-    assert [reached(f) for f in (0.0099, 0.01, 0.0499, 0.05)] == [
+    assert [reached(f) for f in (0.0099, 0.01, 0.03, 0.0499, 0.05)] == [
         [],
         ["irritant"],
-        ["irritant"],
+        ["irritant", "serious eye damage"],
+        ["irritant", "serious eye damage"],
         ["corrosive"],
     ]
+
+
+def test_a_milder_limit_that_a_stricter_one_ends_is_not_said_to_be_reached_or_missed() -> None:
+    weak = next(one for one in generic(["STOT RE 1 H372"], fraction=0.5) if one.below < 1)
+    assert (weak.reached, weak.passed) == (False, True)
+    assert "(passed;" in weak.text
 
 
 def test_a_limit_says_that_it_is_information_and_names_its_source() -> None:
@@ -124,3 +158,23 @@ def test_a_limit_says_that_it_is_information_and_names_its_source() -> None:
     assert "from memory" in one.source
     with pytest.raises(OutOfRange):
         generic((), fraction=1.1)
+
+
+def test_every_class_that_has_a_limit_is_a_class_of_the_statements() -> None:
+    known = {entry.code for one in statements.statements().values() for entry in one.classes}
+    assert {code for row in table("limits.toml")["limit"] for code in row["classes"]} <= known
+
+
+def test_the_text_of_a_classification_has_the_limits_of_the_classification() -> None:
+    texts = [
+        "Acute Tox. 2* H330 (inhalation)",
+        "Aquatic Acute 1 H400 M=10",
+        "STOT RE 2 H373 (brain)",
+        "EUH032",
+    ]
+    assert generic(texts, fraction=0.01) == generic(classifications(texts), fraction=0.01)
+    assert [one.class_code for one in generic(texts, fraction=0.01)] == [
+        "Acute Tox. 2",
+        "Aquatic Acute 1",
+        "STOT RE 2",
+    ]

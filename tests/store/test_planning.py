@@ -11,6 +11,7 @@ from store import events as ev
 from store.actions import closing, planning
 from store.actions.acting import second_person
 from store.errors import BadQuantity, MovedOn, NeedsSecondPerson, NotAllowed, NotFound, Refused, StoreError
+from store.procedure import limits_told
 from store.queries import registers
 from store.record.record import Record
 from tests import site
@@ -40,6 +41,28 @@ def test_a_plan_says_what_it_aims_at(record: Record) -> None:
     # 10 g of 1.000 mg/g from 99.9 %: 10.010 mg true, less 0.3 mg/g of buoyancy against 8000 kg/m3
     assert abs(float(found.aims["solid_mg"]) - 10.010 * (1 - 1.2e-3 / 2.68 + 1.2e-3 / 8.0)) < 0.002
     assert found.stops == ()
+
+
+@pytest.mark.parametrize(("target", "reached"), [("0.990 mg/g", False), ("1.010 mg/g", True)])
+def test_a_plan_says_which_generic_limits_its_strength_reaches_and_lowers_nothing(
+    record: Record, target: str, reached: bool
+) -> None:
+    """Carcinogens of category 1 count in a mixture from 0.1 % (CLP Annex I, 3.6.3.1.1, from memory)."""
+    found = planning.explain(site.acting(record), replace(site.PLAN, target=target))
+    text = " ".join(found.limits)
+    assert text.startswith("potassium dichromate at 0.")
+    assert ("reaches Carc. 1B from 0.1 %" in text) == reached
+    assert ("below the limit of Carc. 1B from 0.1 %" in text) != reached
+    assert "nothing is lowered" in found.limits[-1]
+    assert "CMR_1" in found.basis["hazards"]["K2CR2O7"]["families"]
+
+
+def test_a_rehearsal_and_a_class_entered_for_the_mixture_have_no_generic_limits(record: Record) -> None:
+    basis = planning.explain(site.acting(record), site.PLAN).basis
+    assert limits_told.told(basis, {"K2CR2O7": 0.01})
+    entered = basis["hazards"]["K2CR2O7"] | {"entered": "MX-1: by so-1"}
+    assert limits_told.told({**basis, "hazards": {"K2CR2O7": entered}}, {"K2CR2O7": 0.01}) == ()
+    assert limits_told.told(basis, {"WATER": 1.0}) == ()
 
 
 @pytest.mark.parametrize(("capacity", "stops"), [("31 g", False), ("21 g", True)])

@@ -8,6 +8,7 @@ from tests import site
 from tests.tui import desks, rehearsed, snap
 from tui.screens.bench import BenchScreen
 from tui.screens.plan import PlanScreen
+from tui.screens.plan_frame import WholeScreen
 from tui.screens.second import SecondScreen
 from tui.screens.step import StepScreen
 
@@ -32,6 +33,29 @@ async def test_a_plan_is_explained_while_it_is_typed(tmp_path: Path, size: tuple
         await typed(pilot, "\r", "1,000 mg/g\r")
         await typed(pilot, "10 g\r", "water\r", USUAL)
         snap.check(app, "plan_explained")
+
+
+@pytest.mark.parametrize("size", desks.SIZES)
+async def test_what_has_no_room_beside_the_form_is_counted_and_read_whole_with_its_generic_limits(
+    tmp_path: Path, size: tuple[int, int]
+) -> None:
+    app = desks.DeskApp(PlanScreen(desks.desk(tmp_path)))
+    async with app.run_test(size=size) as pilot:
+        await desks.settle(pilot)
+        await typed(pilot, "C-1\r", "1.000 mg/g\r", "10 g\r", "water\r", USUAL)
+        await desks.settle(pilot)
+        assert "lines more: + shows all" in snap.text_of(app)
+        await snap.press(pilot, "+")
+        await desks.settle(pilot)
+        assert isinstance(app.screen, WholeScreen)
+        snap.check(app, "plan_whole")
+        words = " ".join(app.screen.text(78))
+        for said in ("weigh  10.01 mg", "reaches Carc. 1B from 0.1 %", "nothing is lowered", "lot KD-2"):
+            assert said in words
+        await snap.press(pilot, "-")
+        await desks.settle(pilot)
+        assert isinstance(app.screen, PlanScreen)
+        assert app.screen.form.values["target"] == "1.000 mg/g"
 
 
 async def test_a_plan_is_written_and_its_first_step_begins(tmp_path: Path) -> None:

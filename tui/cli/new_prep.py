@@ -62,11 +62,11 @@ def write(acting: "Acting", given: Mapping[str, Any], *, pin_stdin: bool) -> str
         The plan is refused, or nobody lets it through.
     """
     from store.actions import planning
-    from tui.guide.single_words import comes_to
+    from tui.guide.single_words import comes_to, limits
 
     plan = _plan(acting.record, given)
     found = planning.explain(acting, plan)
-    for line in comes_to(found, short=False):
+    for line in (*comes_to(found, short=False), *limits(found)):
         click.echo(line)
     try:
         return planning.write(acting, plan)

@@ -48,6 +48,7 @@ def plan(
     from store.actions import planning
     from store.procedure import layout
     from tui.guide.several_words import comes_to
+    from tui.guide.single_words import limits
 
     wish = layout.Wish(
         kind=kind,
@@ -67,7 +68,7 @@ def plan(
     with open_record(ctx, write=True) as record:
         who = acting(record, person, pin_stdin=pin_stdin)
         found = planning.explain(who, layout.plan(wish))
-        for line in comes_to(found):
+        for line in (*comes_to(found), *limits(found)):
             click.echo(line)
         if not check:
             click.echo(planning.write(who, found.plan))

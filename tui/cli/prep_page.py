@@ -135,8 +135,8 @@ def _plan(page: PrepPage) -> Iterator[str]:
             said = "NOT KNOWN: the strictest cautions were shown"
         edition = taken.get("edition") or "no edition"
         yield f"hazards  {substance}: {said.strip() or 'none classified'} ({edition})"
-    for limit in page.limits:
-        yield f"limit    {limit.text}; {limit.source}"
+    for n, line in enumerate(page.limits):
+        yield f"{'' if n else 'limits':<9}{line}"
     for decision in state.let_through:
         what = "; ".join(decision.get("what", ()))
         yield f"let through by {decision.get('second', '')}: {what} ({decision.get('reason', '')})"

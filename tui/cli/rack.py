@@ -42,6 +42,7 @@ def rack(
     from store.actions import planning, racks
     from store.procedure.recipes.rack import ALL_AT_ONCE, ONE_BY_ONE
     from tui.guide.rack_words import comes_to
+    from tui.guide.single_words import limits
 
     with open_record(ctx, write=True) as record:
         who = acting(record, person, pin_stdin=pin_stdin)
@@ -57,7 +58,8 @@ def rack(
             recipe=ONE_BY_ONE if one_by_one else ALL_AT_ONCE,
             tolerance_percent=tolerance,
         )
-        for line in comes_to(planning.explain(who, made)):
+        found = planning.explain(who, made)
+        for line in (*comes_to(found), *limits(found)):
             click.echo(line)
         if not check:
             click.echo(planning.write(who, made))

@@ -69,3 +69,8 @@ def stops(found: Explained) -> tuple[str, ...]:
     if found.basis["settings"]["second_person"] == "yes":
         return ("STOP, unless a second person lets it through:", *against, "")
     return ("STOP, this site lets nobody let it through:", *against, "")
+
+
+def limits(found: Explained) -> tuple[str, ...]:
+    """Say which generic concentration limits the mixture reaches, as information with its source."""
+    return tuple(f"limits {line}" if n == 0 else f"       {line}" for n, line in enumerate(found.limits))

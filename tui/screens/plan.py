@@ -9,7 +9,7 @@ from store.model.settings import value
 from store.procedure import stated
 from store.procedure.recipes import RECIPES
 from store.queries import preps, registers
-from tui.commands import BACK, DESIGN, EDIT, FIELDS, HELP, NEXT, Command
+from tui.commands import BACK, DESIGN, EDIT, FIELDS, HELP, NEXT, WHOLE, Command
 from tui.guide import single_words
 from tui.guide.keys import Intent, Pause
 from tui.screens import pick, plan_words
@@ -25,7 +25,7 @@ class PlanScreen(PlanFrame):
     """Plan one solution of a solid."""
 
     NAME = "New prep"
-    KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, EDIT, DESIGN, BACK, HELP)
+    KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, EDIT, DESIGN, WHOLE, BACK, HELP)
     NEEDED = ("container", "target", "amount", "solvent_container", "vessel", "balance", "enclosure")
     HELP_LINES = (
         "Substance and solvent are found by code, name, synonym or CAS number; a container may be scanned. "

@@ -15,11 +15,15 @@ from store.model.prep import Plan
 from store.procedure.inputs import CONCENTRATIONS
 from store.queries import registers
 from store.units import number, quantity
-from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, Command
+from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, PAGE, WHOLE, Command
+from tui.guide import single_words
+from tui.guide.keys import Intent, Note
 from tui.screens import pick, plan_words
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed
+from tui.screens.reading import Reading
 from tui.widgets.entry_form import EntryForm, Field
+from tui.widgets.footer import pairs
 from tui.widgets.lines import Lines
 
 BEGIN, LATER, REHEARSE = "begin now", "begin later", "rehearse"
@@ -29,7 +33,7 @@ class PlanFrame(Framed[None]):
     """One form, and beside it what the plan comes to."""
 
     CSS_PATH = ["frame.tcss", "plan_frame.tcss"]
-    KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, EDIT, BACK, HELP)
+    KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, EDIT, WHOLE, BACK, HELP)
     NEEDED: ClassVar[tuple[str, ...]] = ()
     """The fields without which nothing can be said."""
 
@@ -37,6 +41,9 @@ class PlanFrame(Framed[None]):
         super().__init__(desk)
         self.form = EntryForm(fields, scrolls=True, id="form")
         self._explained: Explained | None = None
+        self._lines: tuple[str, ...] = ()
+        self._cut = False
+        """More is said than stands beside the form."""
 
     def inside(self) -> Iterable[Widget]:
         """Give the form, and what the plan comes to."""
@@ -85,12 +92,30 @@ class PlanFrame(Framed[None]):
         if not self.is_mounted:
             return
         width = max(20, self.query_one("#beside").size.width - 2)
+        words = self.words(width)
+        self._lines = plan_words.lines(words, width)
+        self._show()
+
+    def _show(self) -> None:
+        """Show what has room beside the form, and how much has not."""
+        if not self.is_mounted:
+            return
+        lines, room = self._lines, self.query_one("#beside").size.height
+        cut = len(lines) > room > 0
+        if cut:
+            lines = (*lines[: room - 1], f"… {len(lines) - room + 1} lines more: + shows all")
+        self.query_one("#lines", Lines).show(lines)
+        if cut != self._cut:
+            self._cut = cut
+            self.keys_mean(self.footer())
+
+    def words(self, width: int) -> tuple[str, ...]:
+        """Say what the plan comes to at a width, or why it cannot be explained."""
         self._explained = None
         try:
-            words = self._words(width)
+            return self._words(width)
         except StoreError as refusal:
-            words = (f"✗ {refusal}",)
-        self.query_one("#lines", Lines).show(plan_words.lines(words, width))
+            return (f"✗ {refusal}",)
 
     def _words(self, width: int) -> tuple[str, ...]:
         held = self.held()
@@ -98,7 +123,23 @@ class PlanFrame(Framed[None]):
             missing = [f.label for f in self.form.fields if f.key in self.NEEDED and not f.value]
             return (*held, *([""] if held else []), f"Still needed: {', '.join(missing)}.")
         self._explained = planning.explain(self.desk.acting, plan)
-        return (*self.comes_to(self._explained, width), *(["", *held] if held else []))
+        limits = single_words.limits(self._explained)
+        return (
+            *self.comes_to(self._explained, width),
+            *(["", *held] if held else []),
+            *(["", *limits] if limits else []),
+        )
+
+    def footer(self) -> Sequence[tuple[str, str]]:
+        """Offer the whole text where it does not stand beside the form, in place of the key of least use."""
+        return pairs(c for c in self.KEYS if c is not (EDIT if self._cut else WHOLE))
+
+    def means(self, intent: Intent) -> bool:
+        """Show the whole of what the plan comes to as well."""
+        if not isinstance(intent, Note):
+            return super().means(intent)
+        self.app.push_screen(WholeScreen(self))
+        return True
 
     # ---- the form ----
 
@@ -158,6 +199,22 @@ class PlanFrame(Framed[None]):
         from tui.screens.step import StepScreen
 
         self.app.switch_screen(StepScreen(self.desk, self.desk.guide(prep)))
+
+
+class WholeScreen(Reading[None]):
+    """Everything that a plan comes to, at the width of the screen."""
+
+    NAME = "What the plan comes to"
+    KEYS: ClassVar[tuple[Command, ...]] = (PAGE, BACK, HELP)
+    HELP_LINES = ("The same as beside the form, with what had no room there; back leads to the form.",)
+
+    def __init__(self, of: PlanFrame) -> None:
+        super().__init__(of.desk)
+        self._of = of
+
+    def text(self, width: int) -> Sequence[str]:
+        """Give every line."""
+        return plan_words.lines(self._of.words(width), width)
 
 
 # ---- fields that several of them have ----

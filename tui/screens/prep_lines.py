@@ -65,8 +65,8 @@ def _plan(page: PrepPage, at: Callable[[str], str]) -> Iterator[str]:
         yield f"{what:<10}{name}, lot {lot.get('id', '')}, container {container}{assay}"
     for id, taken in state.basis.get("hazards", {}).items():
         yield f"hazards   {page.name(id)}: {_hazards(taken)}; {taken.get('edition') or 'no edition'}"
-    for limit in page.limits:
-        yield f"limit     {limit.text}; {limit.source}"
+    for n, line in enumerate(page.limits):
+        yield f"{'' if n else 'limits':<10}{line}"
     for decision in state.let_through:
         what = "; ".join(decision.get("what", ()))
         yield f"let through by {decision.get('second', '')}: {what} ({decision.get('reason', '')})"
