@@ -10,9 +10,10 @@ from store.errors import BadInput, OutOfRange, UnknownCode
 from store.hazards.classification import classifications
 from store.hazards.label import elements
 from store.hazards.statements import EDITION, statement
+from tui.paper import inner
 from tui.paper.label import LabelData, label_html, label_text
 from tui.paper.pictograms import NAMES, svg
-from tui.paper.stock import size_of
+from tui.paper.stock import page, size_of
 
 CLASSES = [
     "Ox. Sol. 2 H272", "Carc. 1B H350", "Muta. 1B H340", "Repr. 1B H360FD", "Acute Tox. 2* H330",
@@ -136,6 +137,71 @@ def test_larger_stock_never_says_less() -> None:
 def test_stock_too_small_is_refused_with_a_size_to_take(size: tuple[float, float]) -> None:
     with pytest.raises(OutOfRange, match="larger stock"):
         label_html(FINAL, size)
+
+
+VIALS = [(38.0, 13.0), (37.0, 20.0), (40.0, 20.0), (30.0, 20.0), (38.0, 15.0)]
+"""Stock for a vial of 2 mL, 12 mm across and 37.7 mm round (common practice)."""
+VIAL = replace(FINAL, capacity_ml=2.0)
+
+
+@pytest.mark.parametrize("size", VIALS)
+@pytest.mark.parametrize("data", [VIAL, replace(PRE, capacity_ml=2.0)], ids=["final", "pre-label"])
+def test_a_vial_of_two_millilitres_has_a_reduced_label_that_says_so(
+    data: LabelData, size: tuple[float, float]
+) -> None:
+    """CLP Annex I, 1.5.2.4, from memory: identifier, and GHS06 and GHS08 before other pictograms."""
+    made = page(data, size)
+    printed = said(made.html.split('<p class="note">')[0])
+    for part in ("potassium dichromate", "7778-50-9", data.strength, "in water", "DANGER", "P-7F3A-0012"):
+        assert part in printed
+    assert "Whole label: outer package" in printed
+    assert ("NOT FOR USE" in printed) == (data.kind == "pre-label")
+    assert re.findall(r'aria-label="(GHS\d+)', made.html) == ["GHS06", "GHS08"]
+    assert made.points >= 4.5
+    left = "; ".join(made.left)
+    for gone in ("pictogram GHS03, GHS05, GHS09", "statements H272", "storage", "waste stream"):
+        assert gone in left
+    assert ("qrline" in made.html) != ("square code" in left)
+    assert f"Left for the outer label: {left}" in said(made.html)
+    assert ".note { display: none; }" in made.html
+
+
+@pytest.mark.parametrize(("capacity_ml", "reduced"), [(10.0, True), (10.1, False), (None, False)])
+def test_only_a_vessel_of_up_to_ten_millilitres_has_a_reduced_label(
+    capacity_ml: float | None, reduced: bool
+) -> None:
+    data = replace(FINAL, capacity_ml=capacity_ml)
+    if reduced:
+        assert page(data, (38.0, 13.0)).left
+        return
+    with pytest.raises(OutOfRange, match="up to 10 mL"):
+        page(data, (38.0, 13.0))
+
+
+def test_a_vial_on_stock_that_carries_everything_has_the_whole_label() -> None:
+    assert page(VIAL, (70.0, 37.0)).left == ()
+    assert label_html(VIAL, (70.0, 37.0)) == label_html(FINAL, (70.0, 37.0))
+
+
+@pytest.mark.parametrize(
+    ("pictograms", "kept"),
+    [
+        (("GHS02", "GHS07"), ()),
+        (("GHS05",), ("GHS05",)),
+        (("GHS01", "GHS05", "GHS06"), ("GHS05", "GHS06")),
+        (("GHS05", "GHS06", "GHS08"), ("GHS06", "GHS08")),
+    ],
+)
+def test_on_a_reduced_label_the_graver_pictograms_stay(
+    pictograms: tuple[str, ...], kept: tuple[str, ...]
+) -> None:
+    """CLP Annex I, 1.5.2.4.2, from memory."""
+    assert inner.symbols(replace(VIAL, pictograms=pictograms)) == kept
+
+
+def test_letters_that_are_hard_to_read_are_told() -> None:
+    assert page(FINAL, (45.0, 18.0)).small
+    assert not page(FINAL, (100.0, 60.0)).small
 
 
 def test_the_square_code_carries_record_number_and_anchor() -> None:

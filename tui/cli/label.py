@@ -16,11 +16,16 @@ from tui.cli.desk import open_record
 @click.option("--to", type=click.Path(dir_okay=False, path_type=Path), help="Write a new file instead.")
 @click.pass_context
 def label(ctx: click.Context, prep: str, part: str, size: str, form: str, to: Path | None) -> None:
-    """Print the label of PREP; while it is open, the pre-label."""
+    """Print the label of PREP; while it is open, the pre-label.
+
+    On stock too small for the whole label, a vessel of up to 10 mL gets a reduced one; what it leaves for the
+    label of the outer package is said. Common practice for a 2 mL vial: 38x13mm to 30x20mm.
+    """
     from store.model.words import PrepStatus
     from tui.guide.labels import data_of
-    from tui.paper.label import label_html, label_text
-    from tui.paper.stock import size_of
+    from tui.paper import inner
+    from tui.paper.label import label_text
+    from tui.paper.stock import page, size_of
 
     with open_record(ctx) as record:
         state = record.prep_state(prep)
@@ -33,7 +38,24 @@ def label(ctx: click.Context, prep: str, part: str, size: str, form: str, to: Pa
             raise BadInput(f"{prep} has a label for each of its vessels: add --part {keys[0]}, or another.")
         wanted = [p for p in state.each if not part or p.key == part]
         every = [data_of(record, one, "final" if one.complete else "pre-label") for one in wanted]
-    text = "".join(map(label_text, every)) if form == "text" else label_html(every[0], size_of(size))
+    if form == "text":
+        text = "".join(map(label_text, every))
+    else:
+        made = page(every[0], size_of(size))
+        text = made.html
+        if made.small:
+            click.echo(
+                f"Letters of {made.points:g} pt: print it and try to read it before it is used; larger stock "
+                "reads better.",
+                err=True,
+            )
+        if made.left:
+            click.echo(f"REDUCED LABEL ({inner.RULE}).", err=True)
+            click.echo(
+                f"Left for the outer label: {'; '.join(made.left)}. Print that one too, as on 70x37mm, and "
+                "keep the vessel inside its package.",
+                err=True,
+            )
     if to is None:
         click.echo(text, nl=False)
         return

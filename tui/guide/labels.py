@@ -5,6 +5,7 @@ from datetime import date, datetime
 from typing import Any, Literal
 
 from store.actions.closing import made_lot
+from store.errors import StoreError
 from store.hazards.classification import Classification, classification
 from store.hazards.label import elements
 from store.hazards.statements import edition_named
@@ -12,7 +13,7 @@ from store.model.words import NOT_CLASSIFIED, PrepStatus
 from store.procedure import entered, inputs, outcome, powder
 from store.procedure.state import PrepState
 from store.record.record import Record
-from store.units import figure, rounded
+from store.units import figure, quantity, rounded
 from tui.paper.label import POWDER, LabelData, label_text
 
 
@@ -86,8 +87,17 @@ def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"
         contains=tuple(row["name"] for row, s in zip(held, snapshots, strict=True) if s["statements"]),
         waste_stream=solute.get("waste_stream", ""),
         edition=_edition(snapshots),
+        capacity_ml=_capacity_ml(basis.get("vessel", {})),
         no_data=any(s["no_data"] for s in snapshots),
     )
+
+
+def _capacity_ml(vessel: Mapping[str, Any]) -> float | None:
+    """What a vessel takes, or None where its row does not say it."""
+    try:
+        return quantity(str(vessel.get("capacity", "")), "volume").to("mL")
+    except StoreError:
+        return None
 
 
 def _classes(row: Mapping[str, Any], snapshot: Mapping[str, Any]) -> list[Classification]:

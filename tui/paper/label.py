@@ -3,7 +3,8 @@
 A pre-label goes on before anything hazardous is in the vessel; the final one says what came out. The text
 label holds everything. On stock, what is always there: identity, strength, solvent, signal word, pictograms,
 codes of the statements, dates, record number with entry and digest; wording and the rest as the size carries
-them. A size too small for what must be there is refused.
+them. On stock too small for that, a vessel of up to 10 mL has a reduced label, which names the outer package
+as the place of the whole one; any other is refused.
 """
 
 import textwrap
@@ -52,6 +53,8 @@ class LabelData:
     """Names of the substances that the classification rests on."""
     waste_stream: str = ""
     edition: str
+    capacity_ml: float | None = None
+    """What the vessel takes [mL]; None where it is not known."""
     no_data: bool = False
     """Nothing is known of a part of it: the label says so in words."""
 
@@ -184,4 +187,4 @@ def label_html(data: LabelData, size_mm: tuple[float, float] = (70.0, 37.0)) -> 
     """
     from tui.paper.stock import page
 
-    return page(data, size_mm)
+    return page(data, size_mm).html

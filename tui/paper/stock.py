@@ -6,11 +6,13 @@ rest goes to a second page and is not cut off. Labels for supply have rules of t
 """
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from html import escape
 from math import ceil
 
 from store.errors import BadInput, OutOfRange
+from tui.paper import inner
 from tui.paper.label import NOT_STATED, LabelData
 from tui.paper.pictograms import svg
 
@@ -23,6 +25,11 @@ LEVELS = ((9.0, 5.5, 8.0, 0.58), (8.0, 4.5, 5.5, 0.58), (7.0, 4.0, 3.2, 0.53))
 """With all wording, with codes alone, with the least: largest and smallest letters [pt], smallest pictogram
 [mm], and the width of a letter in heights of the type: of a wide sans serif, on the smallest a narrow one."""
 LEAST_CODE_MM = 8.0
+NARROW = LEVELS[-1][-1]
+INNER_PT = (7.0, 5.5, 4.5)
+"""Letters of a reduced label [pt]: the largest, those that the square code gives way to, the smallest."""
+SMALL_PT = 5.0
+INNER_SYMBOLS_MM = (7.0, 6.0, 5.0)
 
 
 def size_of(text: str) -> tuple[float, float]:
@@ -55,13 +62,37 @@ class _Side:
     columns: int
     code_mm: float
 
+    beside: bool = False
+    """The code stands beside the pictograms, on stock that is too low for one above the other."""
+
     @property
     def wide_mm(self) -> float:
-        return max(self.code_mm, self.symbol_mm * self.columns)
+        symbols_mm = self.symbol_mm * self.columns
+        if self.beside:
+            return symbols_mm + self.code_mm + (GAP_MM if symbols_mm and self.code_mm else 0.0)
+        return max(self.code_mm, symbols_mm)
 
 
-def page(data: LabelData, size_mm: tuple[float, float]) -> str:
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A label as a page, and what it leaves for an outer label; empty where everything is on it."""
+
+    html: str
+    points: float
+    """Letters of the plain text [pt]."""
+    left: tuple[str, ...] = ()
+
+    @property
+    def small(self) -> bool:
+        """Whether its letters are so small that somebody should try to read it before it is used."""
+        return self.points < SMALL_PT
+
+
+def page(data: LabelData, size_mm: tuple[float, float]) -> Page:
     """Give the label as one HTML page with print rules of its own size.
+
+    Where the stock is too small for the whole label and the vessel takes no more than 10 mL, it is a reduced
+    one, which says that the whole label is on the outer package.
 
     Raises
     ------
@@ -76,11 +107,46 @@ def page(data: LabelData, size_mm: tuple[float, float]) -> str:
             for step in range(int(largest * 4), int(smallest * 4) - 1, -1):
                 height_mm = _height_mm(parts, room_mm, step / 4, letter)
                 if room_mm > 8 and height_mm <= high - 2 * MARGIN_MM:
-                    return _document(data, size_mm, parts, side, step / 4)
+                    html = _document(data, size_mm, parts, side, step / 4, data.pictograms)
+                    return Page(html, step / 4)
+    if inner.may_be_reduced(data) and (reduced := _reduced(data, size_mm)) is not None:
+        return reduced
     raise OutOfRange(
         f"{wide:g}x{high:g}mm is too small for this label: take larger stock, such as "
         f"{max(wide * 1.3, 45):.0f}x{max(high * 1.3, 18):.0f}mm, or a tag on the vessel."
+        + ("" if inner.may_be_reduced(data) else " A reduced label is for vessels of up to 10 mL.")
     )
+
+
+def _reduced(data: LabelData, size_mm: tuple[float, float]) -> Page | None:
+    """Give the label with what must stay on a small inner vessel; None where even that has no room."""
+    wide, high = size_mm
+    parts, symbols = inner.paragraphs(data), inner.symbols(data)
+    largest, good, smallest = INNER_PT
+    for most, least in ((largest, good), (good, smallest)):
+        for side in _inner_sides(len(symbols), wide, high):
+            room_mm = wide - 2 * MARGIN_MM - GAP_MM - side.wide_mm
+            for step in range(int(most * 4), int(least * 4) - 1, -1):
+                if room_mm > 8 and _height_mm(parts, room_mm, step / 4, NARROW) <= high - 2 * MARGIN_MM:
+                    left = inner.left_off(data, code=bool(side.code_mm))
+                    note = f"REDUCED LABEL ({inner.RULE}). Left for the outer label: {'; '.join(left)}."
+                    html = _document(data, size_mm, parts, side, step / 4, symbols, note)
+                    return Page(html, step / 4, left)
+    return None
+
+
+def _inner_sides(count: int, wide: float, high: float) -> Iterator[_Side]:
+    """Ways to set few pictograms and the code beside them: with the code first, then larger pictograms."""
+    free = high - 2 * MARGIN_MM
+    for code_mm in (LEAST_CODE_MM, 0.0):
+        if code_mm > free:
+            continue
+        if not count:
+            yield _Side(0.0, 0, code_mm, beside=True)
+        for size in INNER_SYMBOLS_MM:
+            for columns in range(1, count + 1):
+                if size * ceil(count / columns) <= free and size * columns <= 0.5 * wide:
+                    yield _Side(size, columns, code_mm, beside=True)
 
 
 def _sides(count: int, wide: float, high: float, least_symbol: float) -> list[_Side]:
@@ -171,10 +237,16 @@ def _document(
     parts: list[tuple[str, str]],
     side: _Side,
     points: float,
+    pictograms: tuple[str, ...],
+    note: str = "",
 ) -> str:
     wide, high = size_mm
     room_mm = wide - 2 * MARGIN_MM - GAP_MM - side.wide_mm
-    symbols = "".join(svg(code, size_mm=round(side.symbol_mm, 2)) for code in data.pictograms)
+    symbols = "".join(svg(code, size_mm=round(side.symbol_mm, 2)) for code in pictograms)
+    code = _square_code(data.code) if side.code_mm else ""
+    above_mm = GAP_MM if pictograms and not side.beside else 0
+    beside = " beside" if side.beside else ""
+    below = f'<p class="note">{escape(note)}</p>' if note else ""
     text = "\n".join(f'<p class="{kind}">{escape(said)}</p>' for kind, said in parts)
     sizes = "\n".join(
         f".{kind} {{ font-size: {points * scale:.2f}pt; {'font-weight: bold;' if kind != 'plain' else ''} }}"
@@ -190,17 +262,21 @@ body {{ font-family: Arial, 'Liberation Sans', Helvetica, sans-serif; color: #00
 .text {{ width: {room_mm:.2f}mm; line-height: {LINE}; overflow-wrap: anywhere; }}
 .side {{ float: right; width: {side.wide_mm:.2f}mm; text-align: right; line-height: 0; }}
 .symbols {{ width: {side.symbol_mm * side.columns + 0.1:.2f}mm; margin-left: auto; }}
-.code {{ width: {side.code_mm:.2f}mm; margin-left: auto; margin-top: {GAP_MM if data.pictograms else 0}mm; }}
+.code {{ width: {side.code_mm:.2f}mm; margin-left: auto; margin-top: {above_mm}mm; }}
 .code svg {{ width: {side.code_mm:.2f}mm; height: {side.code_mm:.2f}mm; }}
+.beside {{ display: flex; justify-content: space-between; }}
+.beside .symbols, .beside .code {{ margin-left: 0; }}
 {sizes}
+@media print {{ .note {{ display: none; }} }}
+@media screen {{ .note {{ font-size: 10pt; margin-top: 4mm; max-width: 150mm; }} }}
 @media screen {{ body {{ padding: 4mm; }} .label {{ min-height: {high:g}mm; outline: 0.2mm dashed #888; }} }}
 </style></head>
 <body><div class="label {escape(data.kind)}">
-<div class="side"><div class="symbols">{symbols}</div><div class="code">{_square_code(data.code)}</div></div>
+<div class="side{beside}"><div class="symbols">{symbols}</div><div class="code">{code}</div></div>
 <div class="text">
 {text}
 </div>
-</div></body></html>
+</div>{below}</body></html>
 """
 
 
