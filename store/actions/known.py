@@ -3,13 +3,16 @@
 from collections.abc import Collection, Mapping
 from typing import Any
 
-from store.queries import registers
+from store.queries import register_ids, registers
 from store.queries.registers import RegisterRow
 from store.record.record import Record
 
+FEW = 8
+"""So many ids are looked for one by one; for more, as a file brings them, the ids are read once."""
+
 
 class Known:
-    """The registers as they stand, each read once.
+    """The registers as they stand; each row that is asked for is read once.
 
     Parameters
     ----------
@@ -22,36 +25,45 @@ class Known:
     def __init__(self, record: Record, beside: Mapping[str, Collection[str]] | None = None) -> None:
         self.record = record
         self._beside = beside or {}
-        self._rows: dict[str, dict[str, RegisterRow]] = {}
+        self._rows: dict[tuple[str, str], RegisterRow | None] = {}
+        self._asked: dict[str, int] = {}
         self._folded: dict[str, dict[str, str]] = {}
 
-    def rows(self, register: str) -> Mapping[str, RegisterRow]:
-        """Give every row of a register by id, the retired ones too."""
-        if register not in self._rows:
-            self._rows[register] = {r.id: r for r in registers.rows(self.record, register, retired=True)}
-        return self._rows[register]
+    def row(self, register: str, id: str) -> RegisterRow | None:
+        """Give a row, a retired one too; None where there is none."""
+        if (register, id) not in self._rows:
+            self._rows[register, id] = registers.found(self.record, register, id)
+        return self._rows[register, id]
+
+    def rows(self, register: str) -> tuple[RegisterRow, ...]:
+        """Give every row of a register that a site has few of, such as its people; the retired ones too."""
+        return registers.rows(self.record, register, retired=True)
 
     def has(self, register: str, id: str) -> bool:
         """Say whether a row may be referred to: it is there, and not retired."""
-        row = self.rows(register).get(id)
+        row = self.row(register, id)
         return (row is not None and not row.retired) or id in self._beside.get(register, ())
 
     def retired(self, register: str, id: str) -> bool:
         """Say whether it was there once."""
-        row = self.rows(register).get(id)
+        row = self.row(register, id)
         return row is not None and row.retired
 
     def body(self, register: str, id: str) -> Mapping[str, Any]:
         """Give a row as plain data; nothing where there is none yet."""
-        row = self.rows(register).get(id)
+        row = self.row(register, id)
         return row.row if row is not None else {}
 
     def alike(self, register: str, id: str) -> str:
         """Give another id of the register that only its capitals tell from this one, or nothing."""
+        if self.row(register, id) is not None:
+            return ""
+        self._asked[register] = self._asked.get(register, 0) + 1
+        if self._asked[register] <= FEW:
+            return register_ids.alike(self.record, register, id)
         if register not in self._folded:
-            self._folded[register] = {known.casefold(): known for known in self.rows(register)}
-        other = self._folded[register].get(id.casefold(), "")
-        return other if other != id and id not in self.rows(register) else ""
+            self._folded[register] = {i.casefold(): i for i in register_ids.ids(self.record, register)}
+        return self._folded[register].get(id.casefold(), "")
 
     def used(self, register: str, id: str) -> bool:
         """Say whether a prep was planned with a lot or a container."""

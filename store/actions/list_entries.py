@@ -10,6 +10,7 @@ from store.model.site_rows import dated, minutes_through
 from store.model.words import NOT_CLASSIFIED, StepName
 from store.procedure import told
 from store.procedure.balance_checks import by_load
+from store.queries import register_ids
 from store.units import figure, plain
 
 
@@ -25,7 +26,7 @@ def ref(register: str, text: str, known: Known) -> str:
         return text
     if known.retired(register, text):
         raise BadInput(f"{register} {text} is retired: name another.")
-    near = get_close_matches(text, known.rows(register), n=3, cutoff=0.4)
+    near = register_ids.nearest(known.record, register, text)
     then = f"near it: {', '.join(near)}" if near else f"enter it in the {register} register first"
     raise BadInput(f"there is no {register} {plain(text)}: {then}.")
 

@@ -9,7 +9,7 @@ from store.model.prep import Part, Plan
 from store.procedure import tare_age
 from store.procedure.recipes import rack
 from store.procedure.state import PrepState
-from store.queries import registers
+from store.queries import register_ids, registers
 from store.record.record import Record
 
 FRESH = "fresh tare: the old one is past its lifetime"
@@ -23,17 +23,15 @@ def vessels(record: Record, text: str, *, least: int = 2) -> tuple[str, ...]:
     BadField
         A run that is none, a vessel that is in no register or stands twice, or too many of them.
     """
-    known = [r.id for r in registers.rows(record, "vessel")]
     out: list[str] = []
     for part in (p.strip() for p in text.replace(";", ",").split(",") if p.strip()):
         first, sign, last = (x.strip() for x in part.partition(" to "))
         if sign:
-            out += _run(known, first, last)
+            out += _run(record, first, last)
         else:
             out += part.split()
     for id in out:
-        if id not in known:
-            raise BadField("vessels", f"{id} is no vessel of the register: add it there, or type another.")
+        _in_register(record, id)
         if out.count(id) > 1:
             raise BadField("vessels", f"{id} stands there twice: each place has its own vessel.")
     if not least <= len(out) <= rack.MOST_PLACES:
@@ -41,14 +39,17 @@ def vessels(record: Record, text: str, *, least: int = 2) -> tuple[str, ...]:
     return tuple(out)
 
 
-def _run(known: list[str], first: str, last: str) -> list[str]:
+def _run(record: Record, first: str, last: str) -> tuple[str, ...]:
     for id in (first, last):
-        if id not in known:
-            raise BadField("vessels", f"{id} is no vessel of the register: add it there, or type another.")
-    low, high = known.index(first), known.index(last)
-    if low > high:
+        _in_register(record, id)
+    if first > last:
         raise BadField("vessels", f"{first} to {last} runs backwards.")
-    return known[low : high + 1]
+    return register_ids.between(record, "vessel", first, last)
+
+
+def _in_register(record: Record, id: str) -> None:
+    if not registers.is_in_use(record, "vessel", id):
+        raise BadField("vessels", f"{id} is no vessel of the register: add it there, or type another.")
 
 
 def plan(

@@ -14,7 +14,7 @@ from store.events import Entry
 from store.exchange.raw import Faults, RawRow, unknown_column
 from store.model.registers import LIST_KINDS, REGISTERS, Row, columns
 from store.model.words import Role
-from store.queries import registers
+from store.queries import register_ids, registers
 from store.record.record import Record
 
 
@@ -107,7 +107,7 @@ def _looked_at(known: Known, register: str, cells: Mapping[str, Cell]) -> tuple[
 def _standing(known: Known, register: str, cells: Mapping[str, Cell]) -> Row | None:
     """Give the row as it stands where the cells say the same: what is unchanged needs no new leave."""
     id = cells.get("id", "")
-    found = known.rows(register).get(id.strip()) if isinstance(id, str) else None
+    found = known.row(register, id.strip()) if isinstance(id, str) else None
     if found is None or found.retired or set(cells) - {f.name for f in columns(register)}:
         return None
     row = REGISTERS[register].from_body(found.row)
@@ -158,7 +158,7 @@ def register(
         row, faults = _looked_at(known, register, cells)
         if faults:
             raise faults[0]
-        old = known.rows(register).get(row.id)
+        old = known.row(register, row.id)
         # A person's subject carries sign-ins as well: the row's own entry is compared.
         if seen is not None and seen != (old.entry if old is not None else 0):
             raise MovedOn(f"{register} {row.id} has moved on since you saw it: look again, then decide.")
@@ -188,7 +188,7 @@ def _keep_a_keeper(known: Known, register: str, rows: Mapping[str, Row | None]) 
     """Refuse what would leave the record without anybody who may write its registers."""
     if register != "person":
         return
-    before = {id: r.row.get("roles", ()) for id, r in known.rows("person").items() if not r.retired}
+    before = {r.id: r.row.get("roles", ()) for r in known.rows("person") if not r.retired}
     after = before | {id: getattr(row, "roles", ()) for id, row in rows.items()}
     if any(Role.KEEPER in roles for roles in before.values()) and not any(
         Role.KEEPER in roles for roles in after.values()
@@ -236,9 +236,8 @@ def resting_on(known: Known, register: str, id: str) -> Iterator[str]:
     for other in REGISTERS:
         names = [f.name for f in columns(other) if f.metadata["kind"] == f"ref:{register}"]
         if names:
-            for row in known.rows(other).values():
-                if not row.retired and any(row.row.get(name) == id for name in names):
-                    yield f"{other} {row.id}"
+            for row in register_ids.referring(known.record, other, names, id):
+                yield f"{other} {row}"
 
 
 # ---- a whole file ----
@@ -274,7 +273,7 @@ def take(acting: Acting, register: str, rows: Sequence[RawRow], file: str, *, re
         changed: list[str] = []
         unchanged: list[str] = []
         for row in checked:
-            old = known.rows(register).get(row.id)
+            old = known.row(register, row.id)
             if old is not None and _same(old, row):
                 unchanged.append(row.id)
                 continue

@@ -55,7 +55,7 @@ def _vessel(row: Vessel, known: Known) -> Iterator[BadField]:
 
 def _person(row: Person, known: Known) -> Iterator[BadField]:
     yield from order(row, ("joined", "left"))
-    old = known.rows("person").get(row.id)
+    old = known.row("person", row.id)
     gone = old is not None and (old.retired or bool(old.row.get("left")))
     if old is not None and gone and old.row.get("name") != row.name:
         yield BadField("id", f"{row.id} stands for {old.row.get('name')}, who has left: choose a new number.")
@@ -71,7 +71,7 @@ def _number(row: Person, known: Known) -> Iterator[BadField]:
             "number", f"{plain(row.number)}: write 1 to 8 digits; {SPILL} alone is the spill card."
         )
         return
-    for other in known.rows("person").values():
+    for other in known.rows("person"):
         if other.id != row.id and row.number in (other.id, other.row.get("number")):
             yield BadField("number", f"{row.number} signs {other.id} in: choose other digits.")
 
@@ -109,7 +109,7 @@ def _mixture(row: Mixture, known: Known) -> Iterator[BadField]:
     from store.actions.row_checks import read_classes  # row_checks stands above this module
 
     yield from read_classes(row.classification, row.edition)
-    for other in known.rows("mixture").values():
+    for other in known.rows("mixture"):
         same = all(other.row.get(f) == getattr(row, f) for f in ("substance", "solvent", "below"))
         if other.id != row.id and not other.retired and same:
             yield BadField("below", f"{other.id} classifies the same below {row.below} %: change that one.")

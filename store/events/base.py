@@ -16,22 +16,39 @@ class Event:
 
     def to_body(self) -> dict[str, Any]:
         """Give the plain data that the journal stores."""
-        return {f.name: _plain(getattr(self, f.name)) for f in fields(self)}
+        return {name: _plain(getattr(self, name)) for name, _ in _fields(type(self))}
 
     @classmethod
     def from_body(cls, body: Body) -> Self:
         """Read a body of the present version; unknown keys of a later minor change are dropped."""
         known = {}
-        for f in fields(cls):
-            if f.name in body:
-                value = body[f.name]
-                known[f.name] = tuple(value) if isinstance(value, list) else value
-            elif f.default is MISSING and f.default_factory is MISSING:
-                known[f.name] = ""
+        for name, needed in _fields(cls):
+            if name in body:
+                value = body[name]
+                known[name] = tuple(value) if isinstance(value, list) else value
+            elif needed:
+                known[name] = ""
         return cls(**known)
 
 
+_FIELDS: dict[type[Event], tuple[tuple[str, bool], ...]] = {}
+
+
+def _fields(cls: type[Event]) -> tuple[tuple[str, bool], ...]:
+    """Give the names of the fields, and whether each must be given; looked up once."""
+    if (known := _FIELDS.get(cls)) is None:
+        known = _FIELDS[cls] = tuple(
+            (f.name, f.default is MISSING and f.default_factory is MISSING) for f in fields(cls)
+        )
+    return known
+
+
+_PLAIN = (str, bool, int, float, type(None))
+
+
 def _plain(value: Any) -> Any:
+    if type(value) in _PLAIN:
+        return value
     if isinstance(value, Mapping):
         return {str(k): _plain(v) for k, v in value.items()}
     if isinstance(value, tuple | list):

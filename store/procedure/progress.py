@@ -37,9 +37,13 @@ def fold(state: PrepState | None, entry: ev.Entry) -> PrepState:
     if state is None:
         raise ValueError(f"entry {entry.entry}: {event.kind} before the prep was planned")
     folder = _FOLDERS.get(event.kind)
-    if folder is not None:
-        state = folder(state, entry, event)
-    return replace(state, last_entry=entry.entry, last_at=entry.at, last_person=entry.person)
+    after = state if folder is None else folder(state, entry, event)
+    if after is state:
+        return replace(state, last_entry=entry.entry, last_at=entry.at, last_person=entry.person)
+    # It was made just now and nobody has seen it: a second copy would tell nothing more.
+    for name, value in (("last_entry", entry.entry), ("last_at", entry.at), ("last_person", entry.person)):
+        object.__setattr__(after, name, value)
+    return after
 
 
 def _acknowledged(state: PrepState, entry: ev.Entry, event: ev.Acknowledged) -> PrepState:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from store.errors import NotFound
 from store.model.settings import SETTINGS
+from store.queries import register_ids
 from store.record.record import Record
 
 if TYPE_CHECKING:
@@ -42,18 +43,19 @@ class Change:
     """Field, text before, text after; none at the first entry."""
 
 
-def rows(record: Record, register: str, *, retired: bool = False) -> tuple[RegisterRow, ...]:
-    """Give the rows of a register by id."""
+def rows(record: Record, register: str, *, retired: bool = False, limit: int = -1) -> tuple[RegisterRow, ...]:
+    """Give the rows of a register by id, the first so many of them."""
     found = record.query(
         """
         SELECT register, id, row, entry, since, by, retired FROM register_row
         WHERE register = :register AND (:retired OR NOT retired)
-        ORDER BY id
+        ORDER BY id LIMIT :limit
         """,
         register=register,
         retired=retired,
+        limit=limit,
     )
-    return tuple(_row(r) for r in found)
+    return tuple(as_row(r) for r in found)
 
 
 def page(
@@ -74,27 +76,7 @@ def page(
         limit=limit,
         offset=offset,
     )
-    return tuple(_row(r) for r in found)
-
-
-def bottles(record: Record) -> Iterator[tuple[RegisterRow, Mapping[str, Any]]]:
-    """Give the containers in use of lots that were bought, each with the row of its lot, by id.
-
-    Prepared solutions are left out: after some years there are a hundred of them for each bottle.
-    """
-    found = record.query(
-        """
-        SELECT c.register, c.id, c.row, c.entry, c.since, c.by, c.retired, l.row AS lot
-        FROM register_row AS l INDEXED BY register_row_bought
-        CROSS JOIN register_row AS c INDEXED BY register_row_of_lot ON c.row ->> '$.lot' = +l.id
-        WHERE l.register = 'lot' AND NOT l.retired AND l.row ->> '$.concentration' IS NULL
-            AND c.register = 'container' AND NOT c.retired
-        ORDER BY c.id
-        """
-    )
-    for r in found:
-        lot = json.loads(r["lot"])
-        yield _row({name: value for name, value in r.items() if name != "lot"}), lot
+    return tuple(as_row(r) for r in found)
 
 
 def is_in_use(record: Record, register: str, id: str) -> bool:
@@ -124,7 +106,15 @@ def row(record: Record, register: str, id: str) -> RegisterRow:
     NotFound
         There is none with this id; the nearest ids are named.
     """
-    found = record.query(
+    there = found(record, register, id)
+    if there is None:
+        raise NotFound(f"There is no {register} {id!r} in the register{_nearest(record, register, id)}.")
+    return there
+
+
+def found(record: Record, register: str, id: str) -> RegisterRow | None:
+    """Give one row, a retired one too; None where there is none."""
+    there = record.query(
         """
         SELECT register, id, row, entry, since, by, retired FROM register_row
         WHERE register = :register AND id = :id
@@ -132,9 +122,7 @@ def row(record: Record, register: str, id: str) -> RegisterRow:
         register=register,
         id=id,
     )
-    if not found:
-        raise NotFound(f"There is no {register} {id!r} in the register{_nearest(record, register, id)}.")
-    return _row(found[0])
+    return as_row(there[0]) if there else None
 
 
 def body(record: Record, register: str, id: str) -> dict[str, Any]:
@@ -150,10 +138,10 @@ def in_use(record: Record, register: str, id: str) -> dict[str, Any]:
     NotFound
         There is none, or it was retired.
     """
-    found = row(record, register, id)
-    if found.retired:
+    there = row(record, register, id)
+    if there.retired:
         raise NotFound(f"The {register} {id} was retired: choose another.")
-    return dict(found.row)
+    return dict(there.row)
 
 
 def history(record: Record, register: str, id: str) -> tuple[Change, ...]:
@@ -267,11 +255,12 @@ def _versions(record: Record, register: str, id: str) -> tuple[dict[str, Any], .
     return tuple(json.loads(r["row"]) for r in found)
 
 
-def _row(found: Mapping[str, Any]) -> RegisterRow:
+def as_row(found: Mapping[str, Any]) -> RegisterRow:
+    """Give a found row of the table as it is handed out."""
     return RegisterRow(
         register=found["register"],
         id=found["id"],
-        row=json.loads(found["row"]),
+        row=read(found["row"]),
         entry=found["entry"],
         since=found["since"],
         by=found["by"],
@@ -279,12 +268,16 @@ def _row(found: Mapping[str, Any]) -> RegisterRow:
     )
 
 
-def _nearest(record: Record, register: str, id: str) -> str:
-    from difflib import get_close_matches
+def read(row: str) -> dict[str, Any]:
+    """Give the plain data of a stored row."""
+    content: dict[str, Any] = json.loads(row)
+    return content
 
+
+def _nearest(record: Record, register: str, id: str) -> str:
     from store.model.registers import REGISTERS
 
     if register not in REGISTERS:
         return f"; registers are {', '.join(REGISTERS)}"
-    near = get_close_matches(id, [r.id for r in rows(record, register)], n=3, cutoff=0.4)
+    near = register_ids.nearest(record, register, id)
     return f"; near it: {', '.join(near)}" if near else ""

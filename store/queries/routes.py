@@ -8,12 +8,14 @@ from store.errors import BadField, BadInput, StoreError
 from store.model.registers import Balance
 from store.model.settings import value
 from store.procedure.inputs import CONCENTRATIONS, balance_data
-from store.queries import balances, lots, registers
+from store.queries import balances, choices, lots, registers
 from store.record.record import Record
 from store.units import Quantity, number, quantity
 
 WATER_G_ML = 0.998
 """Of a dilute solution in water at 20 °C, where the lot gives none: it says what a vessel takes."""
+NAMED = 4
+"""So many containers are named where what was typed is none."""
 ZEROED, SHARED = "zeroed before each", "one reading shared"
 ZEROING = (ZEROED, SHARED)
 
@@ -66,15 +68,14 @@ def as_planned(record: Record, found: Designed, number: int) -> dict[str, str]:
     route = found.design.routes[number - 1]
     if not route.feasible:
         raise BadField("route", f"route {number} cannot be made: {route.why_not}.")
-    if found.asked.source not in dict(solutions(record)):
+    if choices.solution(record, found.asked.source) is None:
         raise BadField("route", "a container of a solution is needed as its source: go back and name one.")
     strength, targets = float(found.concentration.number), []
     for factor in route.factors:
         strength /= factor
         targets.append(f"{strength:.6g} {found.concentration.unit}")
     targets[-1] = found.asked.target
-    known = {r.id for r in registers.rows(record, "vessel")}
-    named = all(name in known for name in route.vessels)
+    named = all(registers.is_in_use(record, "vessel", name) for name in route.vessels)
     return {
         "sources": found.asked.source,
         "targets": ", ".join(targets),
@@ -83,17 +84,6 @@ def as_planned(record: Record, found: Designed, number: int) -> dict[str, str]:
         "balance": found.asked.balance,
         "enclosure": str(registers.body(record, "balance", found.asked.balance).get("enclosure", "")),
     }
-
-
-def solutions(record: Record) -> tuple[tuple[str, str], ...]:
-    """Give the containers of prepared solutions: number, and what is in it."""
-    by_lot = {r.id: r.row for r in registers.rows(record, "lot") if r.row.get("concentration")}
-    out = []
-    for found in registers.rows(record, "container"):
-        lot = by_lot.get(str(found.row["lot"]))
-        if lot is not None:
-            out.append((found.id, f"{lot['substance']} {lot['concentration']}, lot {found.row['lot']}"))
-    return tuple(out)
 
 
 def designed(record: Record, asked: Asked) -> Designed:
@@ -142,16 +132,17 @@ def designed(record: Record, asked: Asked) -> Designed:
 
 def _source(record: Record, text: str) -> tuple[Quantity, float, float | None]:
     text = text.strip()
-    known = solutions(record)
-    if text and text[0].isalpha() and all(id != text for id, _ in known):
-        near = [id for id, of in known if id.startswith(text) or of.endswith(f"lot {text}")]
+    there = choices.solution(record, text) is not None
+    if text and text[0].isalpha() and not there:
+        of_lot = choices.solutions_of_lot(record, text)
+        near = [id for id, _ in of_lot or choices.solutions(record, (text,), limit=NAMED)]
         raise BadField(
             "source",
             f"no container {text!r} holds a solution: write "
             + (" or ".join(near) if near else "another one, or a concentration such as 1 mg/g")
             + ".",
         )
-    if any(id == text for id, _ in known):
+    if there:
         container = registers.in_use(record, "container", text)
         lot = registers.in_use(record, "lot", str(container["lot"]))
         density = quantity(lot["density"], "density").to("g/mL") if lot.get("density") else WATER_G_ML
@@ -203,19 +194,20 @@ def vessels(record: Record, text: str, density_g_ml: float = WATER_G_ML) -> tupl
     BadField
         One of them is neither; or there are none, or more than ten.
     """
-    known = {r.id: r.row for r in registers.rows(record, "vessel")}
     out: list[Vessel] = []
     for part in (p.strip() for p in text.replace(";", ",").split(",") if p.strip()):
         times, sign, rest = part.partition(" x ")
         many, what = (int(times), rest.strip()) if sign and times.strip().isdecimal() else (1, part)
         if not 1 <= many <= MOST_VESSELS:
             raise BadField("vessels", f"{many} x: write from 1 to {MOST_VESSELS}.")
-        takes = str(known[what]["capacity"]) if what in known else what
-        mass_mg = _mass("vessels", takes, density_g_ml)
-        if what in known and any(v.name == what for v in out):
+        known = registers.found(record, "vessel", what)
+        if known is not None and known.retired:
+            known = None
+        mass_mg = _mass("vessels", str(known.row["capacity"]) if known is not None else what, density_g_ml)
+        if known is not None and any(v.name == what for v in out):
             raise BadField("vessels", f"{what} stands there twice: it is one vessel.")
         first = len(out) + 1
-        out += [Vessel(what if what in known else f"{what} ({first + n})", mass_mg) for n in range(many)]
+        out += [Vessel(what if known is not None else f"{what} ({first + n})", mass_mg) for n in range(many)]
     if not 1 <= len(out) <= MOST_VESSELS:
         raise BadField("vessels", f"{len(out)} vessels: name from 1 to {MOST_VESSELS}.")
     return tuple(out)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from store.errors import NotFound
+from store.queries import register_ids
 from store.record.record import Record
 
 DEPTH = 50
@@ -119,7 +120,8 @@ def trace(record: Record, lot: str) -> Trace:
     down = record.query(_DOWN, lot=lot, most=DEPTH)
     rows = _lots(record, {lot, *(r["parent"] for r in up), *(r["child"] for r in down)})
     if lot not in rows and not up and not down:
-        raise NotFound(f"There is no lot {lot!r} in the record{_nearest(record, lot)}.")
+        near = ", ".join(register_ids.nearest(record, "lot", lot))
+        raise NotFound(f"There is no lot {lot!r} in the record{near and f'; near it: {near}'}.")
     own = rows.get(lot, {})
     stale = _stale([*up, *down])
     return Trace(
@@ -164,14 +166,6 @@ def _lots(record: Record, ids: Iterable[str]) -> dict[str, Mapping[str, Any]]:
         ids=json.dumps(sorted(ids)),
     )
     return {r["id"]: r for r in found}
-
-
-def _nearest(record: Record, lot: str) -> str:
-    from difflib import get_close_matches
-
-    known = [r["id"] for r in record.query("SELECT id FROM register_row WHERE register = 'lot'")]
-    near = get_close_matches(lot, known, n=3, cutoff=0.4)
-    return f"; near it: {', '.join(near)}" if near else ""
 
 
 def _link(

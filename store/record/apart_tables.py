@@ -9,12 +9,15 @@ from store import events as ev
 from store.events import Entry
 from store.procedure.state import NEVER
 from store.record import handling_tables
+from store.record.day_sums import Shares
 from store.record.hazard_snapshots import snapshot_of
 from store.record.journal import canonical, local_day
+from store.record.later import Later
 
 
-def handled_apart(conn: sqlite3.Connection, entry: Entry, event: ev.HandledApart) -> None:
+def handled_apart(later: Later, entry: Entry, event: ev.HandledApart) -> None:
     """Write a handling that no prep has; its note is written with it, and whoever did it stands first."""
+    conn = later.conn
     who = event.present[0] if event.present else entry.person
     open_s = float(event.open_s) if event.open_s else 0.0
     snapshots = {s: _snapshot(conn, entry, s, event.hazards) for s in event.substances}
@@ -35,20 +38,23 @@ def handled_apart(conn: sqlite3.Connection, entry: Entry, event: ev.HandledApart
     families = [
         f for s in event.substances for f in dict.fromkeys(event.hazards.get(s, {}).get("families", ()))
     ]
-    handling_tables.write_sums(
-        conn,
+    later.days.put(
         entry.entry,
-        substances=dict.fromkeys(event.substances, 0.0),
-        families=dict.fromkeys(families, 0.0),
-        snapshots=snapshots,
-        tail=(open_s, bool(event.open_s), True),
+        Shares(
+            substances=dict.fromkeys(event.substances, 0.0),
+            families=dict.fromkeys(families, 0.0),
+            snapshots=snapshots,
+            tail=(open_s, bool(event.open_s), True),
+        ),
     )
 
 
-def never_happened(conn: sqlite3.Connection, entry: Entry, event: ev.NeverHappened) -> None:
+def never_happened(later: Later, entry: Entry, event: ev.NeverHappened) -> None:
     """Take a handling that no prep has out of the totals; one of a prep follows from its state."""
     if event.prep:
         return
+    later.settle()
+    conn = later.conn
     found = conn.execute(
         "SELECT substances, open_s, estimated FROM handling WHERE entry = ? AND prep = ''", (event.entry,)
     ).fetchone()
@@ -68,13 +74,14 @@ def never_happened(conn: sqlite3.Connection, entry: Entry, event: ev.NeverHappen
         "ON s.person = p.person AND s.day = p.day AND s.handling = p.handling WHERE p.handling = ?",
         (event.entry,),
     ).fetchall()
-    handling_tables.write_sums(
-        conn,
+    later.days.put(
         event.entry,
-        substances=dict.fromkeys(json.loads(found[0]), 0.0),
-        families={family: 0.0 for (family,) in families},
-        snapshots=dict(snapshots),
-        tail=(found[1], bool(found[2]), False),
+        Shares(
+            substances=dict.fromkeys(json.loads(found[0]), 0.0),
+            families={family: 0.0 for (family,) in families},
+            snapshots=dict(snapshots),
+            tail=(found[1], bool(found[2]), False),
+        ),
     )
 
 

@@ -15,6 +15,13 @@ from store.record.faults import LOCAL_DISK, ours
 from store.record.journal import digest_of
 from store.record.schema import APPLICATION_ID
 
+CACHE_KIB = 65_536
+"""Pages kept in memory at most; they are taken as they are read. In SQLite's own 2 MB, writing into twenty
+indexes of a large record reads every page again and again."""
+
+BULK_CACHE_KIB = 262_144
+"""The same while a whole history is folded."""
+
 BUSY_S = 5.0
 """How long a write waits for another program's."""
 
@@ -75,6 +82,7 @@ def _opened(path: Path, mode: str, timeout_s: float) -> Database:
         connection.create_function("tarebook_digest", 2, digest_of, deterministic=True)
         db = Database(connection, recursive_triggers=True, execute_plugins=False)
         connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
         if mode == "mode=rw":
             if connection.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
                 (mode,) = connection.execute("PRAGMA journal_mode = WAL").fetchone()

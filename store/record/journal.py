@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
@@ -111,5 +112,10 @@ def read_line(number: int, line: str | bytes, digest: str) -> Entry:
 
 def local_day(entry: Entry) -> str:
     """Give the local day of an entry, where it was written."""
-    at = datetime.fromisoformat(entry.at)
-    return at.astimezone(datetime.fromisoformat(f"{at.date()}T00:00{entry.offset}").tzinfo).date().isoformat()
+    return _local_day(entry.at, entry.offset)
+
+
+@lru_cache(maxsize=8)
+def _local_day(utc: str, offset: str) -> str:
+    at = datetime.fromisoformat(utc)
+    return at.astimezone(datetime.fromisoformat(f"{at.date()}T00:00{offset}").tzinfo).date().isoformat()

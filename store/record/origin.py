@@ -27,11 +27,3 @@ def origin(conn: sqlite3.Connection, state: PrepState, container: str) -> tuple[
         (container,),
     ).fetchone()
     return (str(found[0]), str(found[1])) if found is not None else ("", "")
-
-
-def hazard_of(conn: sqlite3.Connection, prep: str, substance: str) -> int:
-    """Give the hazard snapshot that a prep took of a substance; 0 where it took none."""
-    found = conn.execute(
-        "SELECT snapshot FROM prep_hazard WHERE prep = ? AND substance = ?", (prep, substance)
-    ).fetchone()
-    return int(found[0]) if found is not None else 0

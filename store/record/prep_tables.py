@@ -1,30 +1,31 @@
 """The tables about preps: what a prep's new state changed against the old one."""
 
 import sqlite3
-from collections.abc import Mapping
 from typing import Any
 
 from store import events as ev
 from store.events import Entry
-from store.procedure.state import NEVER, STANDS, DoseDone, PrepState
+from store.procedure.state import STANDS, DoseDone, PrepState
 from store.record import handling_tables
 from store.record.hazard_snapshots import snapshot_of
 from store.record.journal import canonical, local_day
-from store.record.origin import hazard_of, origin
+from store.record.later import Later
+from store.record.origin import origin
+from store.record.prep_row import number, standing
 
 
-def update(conn: sqlite3.Connection, entry: Entry, old: PrepState | None, new: PrepState) -> None:
+def update(later: Later, entry: Entry, old: PrepState | None, new: PrepState) -> None:
     """Bring the tables from the old state of a prep to the new one, which `entry` made."""
-    event = entry.event
+    conn, event = later.conn, entry.event
     if isinstance(event, ev.Planned):
         _planned(conn, entry, event, new)
     if isinstance(event, ev.Acknowledged):
         _acknowledged(conn, entry, event, new)
     if isinstance(event, ev.PrepClosed):
         _made(conn, entry, new)
-    _doses(conn, entry, old, new)
-    handling_tables.update(conn, entry, old, new)
-    _progress(conn, entry, old, new)
+    _doses(later, entry, old, new)
+    handling_tables.update(later, entry, old, new)
+    _progress(later, entry, old if old is not None else new, new)
 
 
 def _planned(conn: sqlite3.Connection, entry: Entry, event: ev.Planned, state: PrepState) -> None:
@@ -69,7 +70,7 @@ def _planned(conn: sqlite3.Connection, entry: Entry, event: ev.Planned, state: P
         "reviewed_at": "",
         "verdict": "",
     }
-    row |= _standing(state)
+    row |= standing(state)
     names = ", ".join(row)
     conn.execute(f"INSERT INTO prep ({names}) VALUES ({', '.join('?' * len(row))})", tuple(row.values()))
 
@@ -86,8 +87,8 @@ def _made(conn: sqlite3.Connection, entry: Entry, state: PrepState) -> None:
                 f"INSERT INTO made VALUES ({', '.join('?' * 13)})",
                 (
                     state.prep, part.key, part.lot["id"], container.get("id", ""), part.plan.vessel,
-                    part.target, _number(part.result, "value"), str(part.result.get("unit", "")),
-                    _number(part.result, "u"), _number(part.result, "k"), _number(part.result, "deviation"),
+                    part.target, number(part.result, "value"), str(part.result.get("unit", "")),
+                    number(part.result, "u"), number(part.result, "k"), number(part.result, "deviation"),
                     part.lot.get("expiry", ""), entry.entry,
                 ),
             )  # fmt: skip
@@ -103,13 +104,15 @@ def _acknowledged(conn: sqlite3.Connection, entry: Entry, event: ev.Acknowledged
     )  # fmt: skip
 
 
-def _doses(conn: sqlite3.Connection, entry: Entry, old: PrepState | None, new: PrepState) -> None:
+def _doses(later: Later, entry: Entry, old: PrepState | None, new: PrepState) -> None:
     had = old.doses if old is not None else ()
-    for number, dose in enumerate(new.doses):
-        if number >= len(had):
-            _new_dose(conn, entry, new, dose)
-        elif dose != had[number]:
-            conn.execute(
+    if new.doses is had:
+        return
+    for place, dose in enumerate(new.doses):
+        if place >= len(had):
+            _new_dose(later, entry, new, dose)
+        elif dose is not had[place] and dose != had[place]:
+            later.conn.execute(
                 "UPDATE dose SET shown = ?, net_mg = ?, total_mg = ?, state = ?, "
                 "by_entry = CASE WHEN ? THEN ? ELSE by_entry END WHERE entry = ?",
                 (
@@ -119,66 +122,24 @@ def _doses(conn: sqlite3.Connection, entry: Entry, old: PrepState | None, new: P
             )  # fmt: skip
 
 
-def _new_dose(conn: sqlite3.Connection, entry: Entry, state: PrepState, dose: DoseDone) -> None:
-    lot, substance = origin(conn, state, dose.container)
-    conn.execute(
+def _new_dose(later: Later, entry: Entry, state: PrepState, dose: DoseDone) -> None:
+    lot, substance = origin(later.conn, state, dose.container)
+    later.conn.execute(
         f"INSERT INTO dose VALUES ({', '.join('?' * 26)})",
         (
             dose.entry, state.prep, dose.step, dose.at, local_day(entry), dose.person, dose.content,
             dose.container, lot, substance, dose.vessel, state.plan.balance, state.plan.enclosure,
             dose.shown, dose.shown, dose.net_mg, dose.total_mg, dose.usable, dose.inside, dose.ends,
-            dose.reason, dose.source, STANDS, 0, hazard_of(conn, state.prep, substance), dose.part,
+            dose.reason, dose.source, STANDS, 0, later.hazard_of(state.prep, substance), dose.part,
         ),
     )  # fmt: skip
 
 
-def _standing(state: PrepState) -> dict[str, Any]:
-    """Give the columns that follow from the state alone."""
-    current, result = state.current, state.result
-    counted = [h for h in state.handlings if h.state != NEVER]
-    return {
-        "status": state.status,
-        "step": state.step,
-        "step_name": current.name if current is not None else "",
-        "last_entry": state.last_entry,
-        "last_at": state.last_at,
-        "last_person": state.last_person,
-        "closed_at": state.closed_at,
-        "solid_mg": state.total_mg(state.solute),
-        "solvent_mg": state.total_mg("solvent"),
-        "open_s": sum(h.open_s for h in counted),
-        "open_estimated": any(h.estimated for h in counted),
-        "owed": len(state.owed),
-        "value": _number(result, "value"),
-        "unit": str(result.get("unit", "")),
-        "u": _number(result, "u"),
-        "u_rel": _number(result, "u_rel"),
-        "k": _number(result, "k"),
-        "deviation": _number(result, "deviation"),
-        "complete": result.get("complete") in (True, "True", "yes"),
-        "made_lot": state.lot.get("id", ""),
-        "expiry": state.lot.get("expiry", ""),
-        "label": state.label,
-        "stale": state.stale,
-        "incidents": len(state.incidents),
-        "let_through": len(state.let_through),
-    }
-
-
-def _number(result: Mapping[str, Any], name: str) -> float | None:
-    """Give a figure of the result, None where the result has none."""
-    return float(result[name]) if result.get(name) not in (None, "") else None
-
-
-def _progress(conn: sqlite3.Connection, entry: Entry, old: PrepState | None, new: PrepState) -> None:
-    """Write only the columns that changed: an index is touched when its column is named."""
-    now = _standing(new)
+def _progress(later: Later, entry: Entry, old: PrepState, new: PrepState) -> None:
+    beside: dict[str, Any] = {}
     event = entry.event
     if isinstance(event, ev.Reviewed):
-        now |= {"reviewed_by": entry.person, "reviewed_at": entry.at, "verdict": event.verdict}
+        beside |= {"reviewed_by": entry.person, "reviewed_at": entry.at, "verdict": event.verdict}
     if new.closed_entry == entry.entry:
-        now["closed_day"] = local_day(entry)
-    was = _standing(old) if old is not None else {}
-    changed = {name: value for name, value in now.items() if name not in was or was[name] != value}
-    assignments = ", ".join(f"{name} = ?" for name in changed)
-    conn.execute(f"UPDATE prep SET {assignments} WHERE prep = ?", (*changed.values(), new.prep))
+        beside["closed_day"] = local_day(entry)
+    later.prep(old, new, beside)

@@ -5,6 +5,7 @@ Only what an entry says is folded: no hazards, no sums, no recipes, so that an u
 
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any
 
 from store import events as ev
@@ -13,12 +14,16 @@ from store.procedure import progress
 from store.procedure.state import PrepState
 from store.record import apart_tables, prep_tables, search_table
 from store.record.journal import canonical, local_day
+from store.record.later import Later
 
 OfPrep = Callable[[str, int], Iterator[Entry]]
 """(prep, entry) -> the entries of the prep after that entry."""
 
 KEEP = 256
 """So many preps are kept folded in memory."""
+
+SETTLE = 20_000
+"""In bulk, what can wait is written after so many entries."""
 
 
 class Projection:
@@ -37,10 +42,42 @@ class Projection:
     def __init__(self, connection: sqlite3.Connection, of_prep: OfPrep, *, alone: bool = False) -> None:
         self._conn, self._of_prep, self._alone = connection, of_prep, alone
         self._preps: dict[str, tuple[PrepState, str, int]] = {}
+        self._later = Later(connection)
+        self._held: int | None = None
+        self._waiting = 0
+        self.settled = 0
+        """Last entry up to which all is written."""
 
     def forget(self) -> None:
         """Drop what is in memory, after entries were rolled back."""
         self._preps.clear()
+        self._later.forget()
+        self._waiting = 0
+
+    @contextmanager
+    def in_bulk(self) -> Iterator[None]:
+        """Fold many entries inside one transaction; what can wait is written at intervals, and at the end."""
+        self.hold()
+        try:
+            yield
+            self.settle()
+        finally:
+            self._held = None
+
+    def hold(self) -> None:
+        """Write what can wait at intervals from now on; nobody else writes meanwhile."""
+        self._held = self._version()
+
+    def settle(self) -> None:
+        """Write what waits."""
+        self._later.settle()
+        self._waiting = 0
+
+    def _version(self) -> int:
+        """Give what changes when another program writes; inside a transaction none does."""
+        if self._held is not None or self._alone:
+            return self._held or 0
+        return int(self._conn.execute("PRAGMA data_version").fetchone()[0])
 
     # ---- where a prep stands ----
 
@@ -50,7 +87,7 @@ class Projection:
 
     def _state(self, prep: str, before: int | None) -> PrepState | None:
         """What is in memory and what others added since; their writes show in the data version."""
-        version = 0 if self._alone else self._conn.execute("PRAGMA data_version").fetchone()[0]
+        version = self._version()
         state, digest, seen = self._preps.pop(prep, (None, "", -1))
         if state is not None and seen != version:
             found = self._conn.execute(
@@ -77,16 +114,20 @@ class Projection:
     def fold(self, entry: Entry) -> None:
         """Fold one entry into every table that it touches."""
         event = entry.event
-        search_table.fold(self._conn, entry)
+        search_table.fold(self._later, entry)
         if prep := getattr(event, "prep", ""):
             old = None if isinstance(event, ev.Planned) else self._state(prep, before=entry.entry)
             new = progress.fold(old, entry)
-            version = 0 if self._alone else self._conn.execute("PRAGMA data_version").fetchone()[0]
-            self._keep(prep, new, entry.digest, version)
-            prep_tables.update(self._conn, entry, old, new)
-        folder = _FOLDERS.get(event.kind)
-        if folder is not None:
+            self._keep(prep, new, entry.digest, self._version())
+            prep_tables.update(self._later, entry, old, new)
+        if (folder := _FOLDERS.get(event.kind)) is not None:
             folder(self._conn, entry, event)
+        elif (apart := _HANDLED_APART.get(event.kind)) is not None:
+            apart(self._later, entry, event)
+        self._waiting += 1
+        if self._held is None or self._waiting >= SETTLE:
+            self.settle()
+            self.settled = entry.entry
 
 
 def _registered(conn: sqlite3.Connection, entry: Entry, event: ev.Registered) -> None:
@@ -201,8 +242,6 @@ _FOLDERS: Mapping[str, Callable[[sqlite3.Connection, Entry, Any], None]] = {
     "repeatability_measured": _repeatability_measured,
     "adjusted": _adjusted,
     "exposure_noted": _exposure_noted,
-    "handled_apart": apart_tables.handled_apart,
-    "never_happened": apart_tables.never_happened,
     "monitored": apart_tables.monitored,
     "incident": apart_tables.incident,
     "incident_detailed": apart_tables.incident_detailed,
@@ -211,4 +250,9 @@ _FOLDERS: Mapping[str, Callable[[sqlite3.Connection, Entry, Any], None]] = {
     "stock_taken": apart_tables.stock_taken,
     "sealed_weighed": apart_tables.sealed_weighed,
     "reviewed": _reviewed,
+}
+
+_HANDLED_APART: Mapping[str, Callable[[Later, Entry, Any], None]] = {
+    "handled_apart": apart_tables.handled_apart,
+    "never_happened": apart_tables.never_happened,
 }

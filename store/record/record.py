@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Self
 from store.errors import BadInput, MovedOn, RecordDamaged, RecordTooNew
 from store.record import derived, schema, upgrade
 from store.record.asking import Asking
-from store.record.connect import check_is_record, connect, new_file
+from store.record.connect import BULK_CACHE_KIB, CACHE_KIB, check_is_record, connect, new_file
 from store.record.faults import ours
 from store.record.journal import digest_of, line_of, read_line
 
@@ -197,7 +197,7 @@ class Record(Asking):
         BadInput
             The clock goes back.
         """
-        with self.immediate():
+        with self._in_bulk():
             number, digest, at = self._last()
             last = datetime.fromisoformat(at)
             for event, person, subject in happened:
@@ -230,12 +230,22 @@ class Record(Asking):
 
     def rebuild(self) -> None:
         """Drop the derived tables and fold every entry anew."""
-        with self.immediate():
+        with self._in_bulk():
             self._projection.forget()
             derived.drop(self._conn)
             derived.create(self._conn)
             for entry in self.entries():
                 self._projection.fold(entry)
+
+    @contextmanager
+    def _in_bulk(self) -> Iterator[None]:
+        """Fold many entries in one transaction, with more of the file in memory."""
+        self._conn.execute(f"PRAGMA cache_size = -{BULK_CACHE_KIB}")
+        try:
+            with self.immediate(), self._projection.in_bulk():
+                yield
+        finally:
+            self._conn.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
 
     def keep_credential(
         self, person: str, salt: bytes, n: int, r: int, p: int, hashed: bytes, entry: int

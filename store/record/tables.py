@@ -4,10 +4,14 @@ import marshal
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
+from itertools import chain
 from typing import Any
 
 from store.record import derived
 from store.record.apart_shape import BEHIND, SEARCH
+
+MANY = 500
+"""So many rows are held against each other at once, until some differ."""
 
 _NAMES_ENTRY = ("entry", "last_entry", "handling", "snapshot", "rowid")
 """Columns that say which entry a row came from, the best first."""
@@ -28,7 +32,7 @@ def differences(stored: sqlite3.Connection, folded: sqlite3.Connection) -> Itera
     yield from _of_index(stored, folded)
 
 
-def _rows(connection: sqlite3.Connection, table: str, columns: list[str], key: list[str]) -> Iterator[Any]:
+def _rows(connection: sqlite3.Connection, table: str, columns: list[str], key: list[str]) -> sqlite3.Cursor:
     if table == SEARCH:
         return connection.execute(f"SELECT {', '.join(columns)} FROM {table} ORDER BY rowid")
     return connection.execute(
@@ -75,7 +79,12 @@ def _of_table(
     def key_of(row: Any) -> tuple[Any, ...]:
         return tuple(row[place] for place in places)
 
-    there, right = _rows(stored, table, columns, key), _rows(folded, table, columns, key)
+    kept, made = _rows(stored, table, columns, key), _rows(folded, table, columns, key)
+    # marshal tells 0.0 from -0.0 and 1 from 1.0, which == does not.
+    while marshal.dumps(first := kept.fetchmany(MANY), 2) == marshal.dumps(second := made.fetchmany(MANY), 2):
+        if not first:
+            return
+    there, right = chain(first, kept), chain(second, made)
     have, want = next(there, None), next(right, None)
     while have is not None or want is not None:
         if want is None or (have is not None and key_of(have) < key_of(want)):
@@ -85,7 +94,6 @@ def _of_table(
             yield table, _entry(columns, want), f"{_shown(key_of(want))} is missing"
             want = next(right, None)
         else:
-            # marshal tells 0.0 from -0.0 and 1 from 1.0, which == does not.
             if marshal.dumps(have, 2) != marshal.dumps(want, 2):
                 for name, was, should in zip(columns, have, want, strict=True):
                     if marshal.dumps(was, 2) != marshal.dumps(should, 2):

@@ -17,8 +17,9 @@ from store import events as ev
 from store.errors import RecordDamaged, RecordTooNew
 from store.events import Entry
 from store.record import derived, schema, upgrade
-from store.record.connect import connect
+from store.record.connect import BULK_CACHE_KIB, connect
 from store.record.faults import ours
+from store.record.file_checks import SHOWN, Fault, objects, pages, version_of
 from store.record.journal import Head, read_line
 from store.record.people import digest_of_credential
 from store.record.projection import Projection
@@ -26,22 +27,6 @@ from store.record.tables import differences
 
 Progress = Callable[[int], None]
 """Called now and then with the number of entries walked."""
-
-SHOWN = 20
-"""So many faults are named; one is enough to know."""
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """What is wrong: the entry it concerns (0 if none can be named), where, and what."""
-
-    entry: int
-    where: str
-    what: str
-
-    def __str__(self) -> str:
-        at = f"entry {self.entry}, " if self.entry else ""
-        return f"{at}{self.where}: {self.what}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +84,7 @@ def verify(
         return Verdict(False, 0, walk.head, (Fault(0, "file", str(error)),))
     with closing(db.conn) as connection:
         connection.text_factory = bytes
+        connection.execute(f"PRAGMA cache_size = -{BULK_CACHE_KIB}")
         faults = walk.all_of(connection)
         if not faults and anchor is not None:
             faults += _anchored(connection, walk.head, *anchor)
@@ -122,9 +108,9 @@ class _Walk:
             with ours(self.path):
                 connection.execute("BEGIN")
                 if not self.chain_only:
-                    faults += _pages(connection)
-                version = _version(self.path, connection)
-                faults += _objects(connection, version)
+                    faults += pages(connection)
+                version = version_of(self.path, connection)
+                faults += objects(connection, version)
                 faults += self._journal(connection, compare=version == upgrade.VERSION and not faults)
         except RecordTooNew:
             raise
@@ -133,15 +119,13 @@ class _Walk:
         return faults
 
     def _journal(self, connection: sqlite3.Connection, *, compare: bool) -> list[Fault]:
-        rows = connection.execute("SELECT entry, line, digest FROM journal NOT INDEXED ORDER BY entry")
         try:
             if self.chain_only:
-                for _ in self._chain(rows):
+                for _ in self._chain(connection):
                     pass
                 return [] if self.head.entry else [Fault(1, "journal", "there is no first entry")]
             with tempfile.TemporaryDirectory(prefix="tarebook-") as folder:
-                with closing(sqlite3.connect(Path(folder) / "folded", isolation_level=None)) as folded:
-                    self._fold(connection, folded, rows)
+                with closing(self._folded(connection, Path(folder))) as folded:
                     faults = self._credentials(connection)
                     if compare:
                         folded.text_factory = bytes
@@ -153,8 +137,9 @@ class _Walk:
         except _Found as found:
             return [found.fault]
 
-    def _chain(self, rows: Iterator[tuple[int, bytes, bytes]]) -> Iterator[tuple[int, bytes, bytes]]:
+    def _chain(self, connection: sqlite3.Connection) -> Iterator[tuple[int, bytes, bytes]]:
         """Walk the chain over the stored bytes."""
+        rows = connection.execute("SELECT entry, line, digest FROM journal NOT INDEXED ORDER BY entry")
         before, last = schema.GENESIS.encode(), 0
         for row in rows:
             number, line, digest = row
@@ -170,38 +155,59 @@ class _Walk:
             yield row
         self.head = Head(last, before.decode())
 
+    def _folded(self, connection: sqlite3.Connection, folder: Path) -> sqlite3.Connection:
+        """Give a file with every entry folded.
+
+        Where something cannot be folded, and what was to be written with it for many entries at once cannot
+        be written either, the first wrong entry is looked for one by one.
+        """
+        careful_after: int | None = None
+        while True:
+            name = folder / f"folded-{careful_after}"
+            folded = sqlite3.connect(name, isolation_level=None)
+            projection = _empty(connection, folded)
+            try:
+                self._fold(connection, projection, careful_after)
+                folded.execute("COMMIT")
+                return folded
+            except _Found:
+                try:
+                    projection.settle()
+                except _UNREADABLE:
+                    if careful_after is None:
+                        careful_after = projection.settled
+                        continue
+                raise
+            finally:
+                if folded.in_transaction:
+                    folded.close()
+
     def _fold(
-        self,
-        connection: sqlite3.Connection,
-        folded: sqlite3.Connection,
-        rows: Iterator[tuple[int, bytes, bytes]],
+        self, connection: sqlite3.Connection, projection: Projection, careful_after: int | None
     ) -> None:
-        folded.execute("PRAGMA journal_mode = OFF")
-        folded.execute("PRAGMA synchronous = OFF")
-        folded.execute("BEGIN")
-        derived.create(folded)
-
-        def of_prep(prep: str, after: int) -> Iterator[Entry]:
-            found = connection.execute(
-                "SELECT entry, line, digest FROM journal WHERE subject = ? AND entry > ? ORDER BY entry",
-                (f"prep:{prep}", after),
+        def unreadable(number: int, error: Exception) -> _Found:
+            return _Found(
+                Fault(number, "journal", f"the chain holds, but the entry cannot be read ({error})")
             )
-            for number, line, digest in found:
-                yield read_line(number, line, digest.decode())
 
-        projection = Projection(folded, of_prep, alone=True)
-        for number, line, digest in self._chain(rows):
+        projection.hold()
+        number = 0
+        for number, line, digest in self._chain(connection):
             try:
                 entry = read_line(number, line, digest.decode())
                 projection.fold(entry)
+                if careful_after is not None and number > careful_after:
+                    projection.settle()
             except RecordTooNew:
                 raise
-            except (ValueError, KeyError, TypeError, IndexError, AttributeError, sqlite3.Error) as error:
-                what = f"the chain holds, but the entry cannot be read ({error})"
-                raise _Found(Fault(number, "journal", what)) from error
+            except _UNREADABLE as error:
+                raise unreadable(number, error) from error
             if isinstance(entry.event, ev.PinSet):
                 self.pins[entry.event.who] = (number, entry.event.digest)
-        folded.execute("COMMIT")
+        try:
+            projection.settle()
+        except _UNREADABLE as error:
+            raise unreadable(number, error) from error
 
     def _credentials(self, connection: sqlite3.Connection) -> list[Fault]:
         """Hold every credential up to the entry that set it."""
@@ -217,50 +223,30 @@ class _Walk:
         return faults
 
 
-def _pages(connection: sqlite3.Connection) -> list[Fault]:
-    """Let SQLite look at its own pages, and at every index against its table: an index can answer alone."""
-    try:
-        rows = [
-            row[0].decode(errors="replace") for row in connection.execute(f"PRAGMA integrity_check({SHOWN})")
-        ]
-    except sqlite3.Error as error:
-        rows = [str(error)]
-    return [Fault(0, "file", row) for row in rows if row != "ok"]
+_UNREADABLE = (ValueError, KeyError, TypeError, IndexError, AttributeError, sqlite3.Error)
+"""What comes of folding a line that no edition of this program wrote."""
 
 
-def _version(path: Path, connection: sqlite3.Connection) -> int:
-    found = int(connection.execute("PRAGMA user_version").fetchone()[0])
-    if found > upgrade.VERSION:
-        raise RecordTooNew(f"{path.name} was written by a newer Tarebook: verify it with that one.")
-    if found < 1000:
-        raise RecordDamaged(f"{path.name} has no version of a record.")
-    return found
+def _empty(connection: sqlite3.Connection, folded: sqlite3.Connection) -> Projection:
+    """Lay out the derived tables in a file that is thrown away, to fold the entries of `connection` into."""
+    for name, value in (
+        ("journal_mode", "OFF"),
+        ("synchronous", "OFF"),
+        ("cache_size", f"-{BULK_CACHE_KIB}"),
+    ):
+        folded.execute(f"PRAGMA {name} = {value}")
+    folded.execute("BEGIN")
+    derived.create(folded)
 
+    def of_prep(prep: str, after: int) -> Iterator[Entry]:
+        found = connection.execute(
+            "SELECT entry, line, digest FROM journal WHERE subject = ? AND entry > ? ORDER BY entry",
+            (f"prep:{prep}", after),
+        )
+        for number, line, digest in found:
+            yield read_line(number, line, digest.decode())
 
-def _objects(connection: sqlite3.Connection, version: int) -> list[Fault]:
-    """Compare every table, index, view and trigger with what this edition makes, word for word."""
-    if connection.execute("PRAGMA application_id").fetchone()[0] != schema.APPLICATION_ID:
-        return [Fault(0, "file", "it is not marked as a record")]
-    rows = connection.execute("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL")
-    found = {name.decode(errors="replace"): sql.decode(errors="replace") for name, sql in rows}
-    expected = dict(schema.KEPT)
-    if version == upgrade.VERSION:
-        expected |= derived.objects()
-    elif version // 1000 < schema.VERSION:
-        return []
-    else:
-        found = {name: sql for name, sql in found.items() if name in expected}
-    return [
-        Fault(0, "schema", f"{name} is {_odd(name in found, name in expected)}")
-        for name in sorted({*found, *expected})
-        if found.get(name) != expected.get(name)
-    ]
-
-
-def _odd(found: bool, expected: bool) -> str:
-    if found and expected:
-        return "changed"
-    return "not of Tarebook" if found else "missing"
+    return Projection(folded, of_prep, alone=True)
 
 
 def _anchored(connection: sqlite3.Connection, head: Head, number: int, digest: str) -> list[Fault]:

@@ -6,6 +6,7 @@ doses are 5.5 million entries. The chain is whole, and `verify` passes.
 
 from collections.abc import Callable, Iterator
 from datetime import date, datetime, timedelta, timezone
+from functools import cache
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -53,7 +54,7 @@ class Time:
         self.at = max(self.at, datetime(day.year, day.month, day.day, 7, tzinfo=ZONE))
 
 
-def make(path: Path, *, doses: int, chunk: int = 500, walked: Callable[[int], None] | None = None) -> Record:
+def make(path: Path, *, doses: int, chunk: int = 2500, walked: Callable[[int], None] | None = None) -> Record:
     """Make the record, `chunk` preps a transaction, and give it open."""
     clock = Time()
     record = Record.create(path, now=clock, terminal="7F3A", site="River Laboratory")
@@ -191,6 +192,12 @@ def _note(prep: str, step: int, handling: int, present: tuple[str, ...]) -> ev.E
 
 
 def _planned(prep: str, n: int, lot: str) -> ev.Planned:
+    return ev.Planned(prep=prep, **_drawn_up(n, lot))
+
+
+@cache
+def _drawn_up(n: int, lot: str) -> dict[str, Any]:
+    """Give what every plan for a lot has."""
     substance, container = f"S{n}", f"{lot}-1"
     plan = Plan(
         recipe="solution, solid first", container=container, solvent_container="W-1", target="1.000 mg/g",
@@ -218,16 +225,15 @@ def _planned(prep: str, n: int, lot: str) -> ev.Planned:
         weigh(StepName.ADD_SOLVENT, "solvent", "W-1", both),
         Step(name=StepName.WASTE, acts=waste, substances=both),
     )
-    return ev.Planned(
-        prep=prep,
-        plan={f: getattr(plan, f) for f in Plan.__dataclass_fields__},
-        steps=tuple(s.to_body() for s in steps),
-        basis={
+    return {
+        "plan": {f: getattr(plan, f) for f in Plan.__dataclass_fields__},
+        "steps": tuple(s.to_body() for s in steps),
+        "basis": {
             "container": {"id": container, "lot": lot},
             "lot": {"id": lot, "substance": substance},
             "solvent_container": {"id": "W-1", "lot": "W"},
             "solvent_lot": {"id": "W", "substance": "WATER"},
             "hazards": {substance: HAZARDS[n % len(CLASSES)], "WATER": HARMLESS},
         },
-        aims={"solid_mg": "10.00"},
-    )
+        "aims": {"solid_mg": "10.00"},
+    }

@@ -8,7 +8,7 @@ import pytest
 
 from store import events as ev
 from store.errors import BadInput
-from store.queries import exposures, registers
+from store.queries import choices, exposures, register_ids, registers
 from store.record.record import Record
 from store.record.verify import verify
 from tests.bench import lab
@@ -81,7 +81,40 @@ def test_the_bottles_are_the_containers_of_lots_that_were_bought(tmp_path: Path)
         bought = [
             r.id for r in registers.rows(record, "container") if "concentration" not in lots[r.row["lot"]]
         ]
-        assert [found.id for found, _ in registers.bottles(record)] == bought
+        assert [found.id for found, _, _ in choices.bottles(record, limit=-1)] == bought
         assert len(bought) == 1 + lab.SUBSTANCES * lab.LOTS
-        assert registers.is_in_use(record, "container", bought[0])
-        assert not registers.is_in_use(record, "container", "none")
+        of_777 = choices.bottles(record, ("Substance", "777"), limit=5)
+        assert [(found.id, of["name"]) for found, _, of in of_777] == [
+            ("L777-0-1", "substance 777"), ("L777-1-1", "substance 777"),
+        ]  # fmt: skip
+        assert choices.bottles(record, ("no-such-word",), limit=5) == ()
+
+
+def test_a_solution_is_found_among_all_by_the_beginning_of_its_words(tmp_path: Path) -> None:
+    with lab.make(tmp_path / "lab.tarebook", doses=DOSES) as record:
+        made = [r["lot"] for r in record.query("SELECT lot FROM made ORDER BY entry DESC")]
+        newest = choices.solutions(record, ("s-7f3a", "1.0003"), limit=3)
+        assert [found[0] for found in newest] == [f"{lot}-1" for lot in made[:3]]
+        (only,) = choices.solutions(record, (f"{made[4]}-1",), limit=3)
+        assert only == choices.solution(record, f"{made[4]}-1")
+        assert choices.solutions_of_lot(record, made[4]) == (only,)
+        assert choices.solution(record, "L777-0-1") is None
+        assert len(choices.solutions(record, limit=3)) == 3
+
+
+def test_rows_are_found_by_all_their_words_and_by_how_the_id_begins_first(tmp_path: Path) -> None:
+    with lab.make(tmp_path / "lab.tarebook", doses=DOSES) as record:
+        found = choices.rows(record, "substance", ("s77",), limit=4)
+        assert [r.id for r in found] == ["S77", "S770", "S771", "S772"]
+        assert [r.id for r in choices.rows(record, "vessel", ("20", "vial"), limit=4)] == ["V-1"]
+        assert [r.id for r in choices.rows(record, "lot", ("L77-1",), limit=4)] == ["L77-1"]
+        assert choices.rows(record, "lot", ("-",), limit=4) == ()
+
+
+def test_a_mistyped_id_is_held_against_those_around_its_place(tmp_path: Path) -> None:
+    with lab.make(tmp_path / "lab.tarebook", doses=DOSES) as record:
+        assert "L500-1" in register_ids.nearest(record, "lot", "L500-2")
+        assert register_ids.alike(record, "lot", "l500-1") == "L500-1"
+        assert register_ids.alike(record, "lot", "L500-1") == ""
+        assert register_ids.between(record, "lot", "L500-0", "L501-0") == ("L500-0", "L500-1", "L501-0")
+        assert register_ids.referring(record, "container", ("lot",), "L500-1") == ("L500-1-1",)

@@ -76,6 +76,16 @@ def test_rebuilding_with_little_memory_changes_nothing(
     assert _tables(record) == before
 
 
+def test_rebuilding_changes_nothing_however_often_it_writes(
+    record: Record, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = _tables(record)
+    for after in (1, 2, 3, 7):
+        monkeypatch.setattr(projection, "SETTLE", after)
+        record.rebuild()
+        assert _tables(record) == before
+
+
 def _later_events() -> tuple[ev.Event, ...]:
     made = tuple(event for event in prep_events(PREP) if isinstance(event, ev.Event))[1:]
     return (

@@ -1,8 +1,9 @@
 """Any changed stored value is named, a cut or rewritten journal is found, no other content is ever OK."""
 
+import json
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -13,10 +14,11 @@ from store.errors import RecordMissing, RecordTooNew
 from store.events import SignedIn
 from store.record import derived, schema, upgrade
 from store.record.backup import backup
-from store.record.journal import digest_of
+from store.record.file_checks import Fault
+from store.record.journal import canonical, digest_of
 from store.record.record import Record
 from store.record.tables import names
-from store.record.verify import Fault, verify
+from store.record.verify import verify
 from tests.store.record_story import Clock, new_record, prep_story, story
 
 
@@ -172,13 +174,15 @@ def test_a_changed_line_is_named_by_its_entry(place: Path) -> None:
         assert (first.entry, first.where) == (entry, "journal")
 
 
-def _forge(path: Path) -> None:
+def _forge(
+    path: Path, change: Callable[[int, str], str] = lambda number, line: line.replace("10.13", "10.18")
+) -> None:
     """Change a line and compute every digest after it anew, as an owner of the file could."""
     with closing(sqlite3.connect(path)) as raw:
         lines = [line for (line,) in raw.execute("SELECT line FROM journal ORDER BY entry")]
     before, statements = schema.GENESIS, []
     for number, line in enumerate(lines, 1):
-        line = line.replace("10.13", "10.18")
+        line = change(number, line)
         before = digest_of(before, line)
         quoted = line.replace("'", "''")
         statements.append(f"UPDATE journal SET line = '{quoted}', digest = '{before}' WHERE entry = {number}")
@@ -251,6 +255,29 @@ def test_a_chained_line_that_cannot_be_read_is_named(place: Path) -> None:
                    f"'{digest_of(digest, line)}')")  # fmt: skip
     (fault,) = _faults(place)
     assert (fault.entry, fault.where) == (entry + 1, "journal")
+
+
+@pytest.mark.parametrize("closing_one", [1, 2])
+def test_the_first_entry_that_cannot_be_written_is_named_though_many_are_written_at_once(
+    tmp_path: Path, closing_one: int
+) -> None:
+    path, clock = tmp_path / "site.tarebook", Clock()
+    with new_record(path, clock) as record:
+        for number in (1, 2, 3):
+            prep_story(record, f"P-7F3A-000{number}")
+        closings = [e.entry for e in record.entries(kinds=("prep_closed",))]
+    wrong = closings[closing_one]
+
+    def no_label(number: int, line: str) -> str:
+        content = json.loads(line)
+        return (
+            canonical({**content, "body": {**content["body"], "label": ["a"]}}) if number == wrong else line
+        )
+
+    _forge(path, no_label)
+    (fault, *_) = _faults(path)
+    assert (fault.entry, fault.where) == (wrong, "journal")
+    assert "cannot be read" in fault.what
 
 
 def test_a_pin_that_was_swapped_behind_the_journal_is_named(place: Path) -> None:

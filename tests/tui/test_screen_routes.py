@@ -6,7 +6,7 @@ import pytest
 
 from store.errors import BadField
 from store.procedure import layout
-from store.queries import routes
+from store.queries import choices, routes
 from store.queries.routes import SHARED, Asked
 from store.record.record import Record
 from store.units import quantity
@@ -88,7 +88,7 @@ def test_the_balance_in_force_and_the_registers_vessels_are_what_routes_rest_on(
 
 def test_a_container_of_a_solution_brings_its_concentration_and_what_is_left(tmp_path: Path) -> None:
     record = desks.desk(tmp_path, story=desks.closed_prep).record
-    ((container, words),) = routes.solutions(record)
+    ((container, words),) = choices.solutions(record, limit=2)
     assert "K2CR2O7" in words
     found = routes.designed(record, _like(source=container, target="0.01 mg/g"))
     assert found.concentration.to("mg/g") == pytest.approx(1.0, rel=0.02)
@@ -145,7 +145,7 @@ def _two_vials(record: Record, clock: site.TestClock) -> None:
 
 async def test_a_chosen_route_is_handed_to_the_plan_of_a_dilution(tmp_path: Path) -> None:
     desk = desks.desk(tmp_path, story=_two_vials)
-    ((container, _),) = routes.solutions(desk.record)
+    ((container, _),) = choices.solutions(desk.record, limit=2)
     found = routes.designed(
         desk.record, _like(source=container, target="0.1 ug/g", vessels="V-18, V-19", amount="8 g")
     )

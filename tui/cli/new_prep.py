@@ -134,11 +134,12 @@ def _choices(record: "Record", name: str) -> Iterator[str]:
     register = _REGISTERS.get(name)
     if register is None:
         return
-    rows = registers.rows(record, register)
+    rows = registers.rows(record, register, limit=MOST_LISTED + 1)
     for row in rows[:MOST_LISTED]:
         yield f"   {row.id}  {_words(record, register, row.row)}".rstrip()
     if len(rows) > MOST_LISTED:
-        yield f"   and {len(rows) - MOST_LISTED} more: tarebook export {register}"
+        more = registers.counts(record)[register][0] - MOST_LISTED
+        yield f"   and {more} more: tarebook export {register}"
 
 
 def _words(record: "Record", register: str, row: Mapping[str, Any]) -> str:

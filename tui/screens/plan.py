@@ -113,7 +113,7 @@ def fields(desk: Desk) -> tuple[Field, ...]:
         named("container", "substance, container", bottles, help=scan),
         Field("target", "target", take=concentration, required=True, help="1.000 mg/g, 5 mmol/L, 2 mmol/kg"),
         Field("amount", "amount of solution", take=amount, required=True, help="10 g, 25 mL"),
-        named("solvent_container", "solvent, container", bottles, what="container", help=scan),
+        named("solvent_container", "solvent, container", bottles, help=scan),
         named("vessel", "vessel", pick.rows(record, "vessel")),
         named("balance", "balance", pick.rows(record, "balance")),
         named("enclosure", "enclosure", pick.rows(record, "enclosure")),

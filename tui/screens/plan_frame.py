@@ -220,13 +220,9 @@ class WholeScreen(Reading[None]):
 # ---- fields that several of them have ----
 
 
-def named(
-    key: str, label: str, choices: tuple[pick.Choice, ...], *, what: str = "", help: str = "code or name"
-) -> Field:
+def named(key: str, label: str, one: pick.Pick, *, help: str = "code or name") -> Field:
     """Give a needed field that takes one row of a register; where there is one alone, it stands there."""
-    one = pick.Pick(what or key, choices)
-    only = choices[0].id if len(choices) == 1 else ""
-    return Field(key, label, suggest=one.suggest, take=one.take, required=True, value=only, help=help)
+    return Field(key, label, suggest=one.suggest, take=one.take, required=True, value=one.only, help=help)
 
 
 def concentration(text: str) -> str:

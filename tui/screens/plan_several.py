@@ -8,7 +8,6 @@ from store.errors import BadField, StoreError
 from store.model.prep import Plan
 from store.model.settings import value
 from store.procedure import layout
-from store.queries import routes
 from tui.guide.several_words import comes_to
 from tui.screens import pick
 from tui.screens.desk import Desk
@@ -78,30 +77,28 @@ def wish(values: Mapping[str, str]) -> layout.Wish:
 def fields(desk: Desk) -> tuple[Field, ...]:
     """Give the fields of a plan of several vessels."""
     record = desk.record
-    stocks = [pick.Choice(id, words) for id, words in routes.solutions(record)]
+    stock, vessel = pick.solutions(record), pick.rows(record, "vessel")
 
     def sources(text: str) -> str:
-        of = pick.Pick("solution", stocks)
-        return ", ".join(of.take(piece) for piece in text.split(",") if piece.strip())
+        return ", ".join(stock.take(piece) for piece in text.split(",") if piece.strip())
 
     def targets(text: str) -> str:
         layout.targets(text)
         return text
 
     def vessels(text: str) -> str:
-        of = pick.Pick("vessel", pick.rows(record, "vessel"))
-        return ", ".join(of.take(piece) for piece in text.split(",") if piece.strip())
+        return ", ".join(vessel.take(piece) for piece in text.split(",") if piece.strip())
 
     tolerance = value(desk.settings(), "tolerance_percent")
     return (
         Field("kind", "what", "choice", layout.DILUTION, layout.KINDS, required=True),
-        Field("sources", "from, container", suggest=pick.Pick("solution", stocks).suggest, take=sources,
-              required=True, value=stocks[0].id if len(stocks) == 1 else "", help="of a solution"),
+        Field("sources", "from, container", suggest=stock.suggest, take=sources,
+              required=True, value=stock.only, help="of a solution"),
         Field("targets", "targets", take=targets, required=True,
               help="10 ug/g, 0.1 ug/g or 1 to 5 ug/g, 5 equal"),
         Field("amount", "amount of each", required=True, help="20 g; or one for each vessel"),
         Field("vessels", "vessels", take=vessels, required=True, help="V-1, V-2: one for each"),
-        named("solvent_container", "solvent, container", pick.containers(record), what="container"),
+        named("solvent_container", "solvent, container", pick.containers(record)),
         named("balance", "balance", pick.rows(record, "balance")),
         named("enclosure", "enclosure", pick.rows(record, "enclosure")),
         Field("blanks", "blanks", "number", "0", help="of a series: solvent alone"),

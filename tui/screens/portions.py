@@ -77,8 +77,7 @@ class PortionsScreen(PlanFrame):
 def fields(desk: Desk) -> tuple[Field, ...]:
     """Give the fields of a rack."""
     record = desk.record
-    bottles = pick.containers(record)
-    of_bottle = pick.Pick("container", bottles)
+    of_bottle = pick.containers(record)
 
     def vessels(text: str) -> str:
         return ", ".join(racks.vessels(record, text, least=1)) if " to " not in text else text

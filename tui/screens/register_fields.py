@@ -10,6 +10,7 @@ from store.actions.known import Known
 from store.errors import BadField, BadInput, StoreError
 from store.model.registers import columns
 from store.model.settings import SETTINGS
+from store.queries import choices
 from store.queries.registers import text_of
 from tui.screens import pick
 from tui.screens.desk import Desk
@@ -66,7 +67,7 @@ def _field(
         choices = tuple(c for c in column.metadata["choices"] if c)
         return Field(name, _label(name), "choice", value, choices, required=required, help=what)
     if kind.startswith("ref:"):
-        one = pick.Pick(kind.removeprefix("ref:"), pick.rows(desk.record, kind.removeprefix("ref:")))
+        one = pick.rows(desk.record, kind.removeprefix("ref:"))
         return Field(name, _label(name), value=value, suggest=one.suggest, take=one.take, required=required,
                      help=f"{what}: code, name or CAS number")  # fmt: skip
     suggest = _suggest(name, kind, column, desk)
@@ -111,24 +112,29 @@ def _suggest(
     """Complete the last entry of a list from what it may hold."""
     if kind == "date":
         return lambda typed: [TODAY] if TODAY.startswith(typed.casefold()) else []
-    offered = _offered(name, kind, column, desk)
-    if not offered:
+    offered = _offered(name, kind, column)
+    substances = name in ("substances", "trained_for")
+    if not offered and not substances:
         return None
 
     def last(typed: str) -> list[str]:
         before, sign, end = typed.rpartition(";")
         lead = f"{before}{sign} " if sign else ""
         words = end.casefold().split()
-        return [f"{lead}{o}" for o in offered if words and all(w in o.casefold() for w in words)]
+        if not words:
+            return []
+        found = [o for o in offered if all(w in o.casefold() for w in words)]
+        if substances:
+            rows = choices.rows(desk.record, "substance", words, limit=pick.MOST)
+            found += [r.id for r in rows]
+        return [f"{lead}{o}" for o in found]
 
     return last
 
 
-def _offered(name: str, kind: str, column: DataField[Any], desk: Desk) -> tuple[str, ...]:
+def _offered(name: str, kind: str, column: DataField[Any]) -> tuple[str, ...]:
     if kind == "roles":
         return tuple(column.metadata["choices"])
-    if name == "substances":
-        return tuple(c.id for c in pick.rows(desk.record, "substance"))
     if name == "steps":
         from store.model.words import StepName
 
@@ -136,10 +142,7 @@ def _offered(name: str, kind: str, column: DataField[Any], desk: Desk) -> tuple[
     if name in ("families", "trained_for"):
         from store.hazards.families import all_families
 
-        substances = (
-            () if name == "families" else ("all", *(c.id for c in pick.rows(desk.record, "substance")))
-        )
-        return (*substances, *all_families())
+        return (*(() if name == "families" else ("all",)), *all_families())
     return tuple(column.metadata["choices"])
 
 

@@ -8,7 +8,7 @@ from textual.widget import Widget
 from store.calc.routes import MOST_VESSELS
 from store.errors import BadField, StoreError
 from store.model.words import Role
-from store.queries import registers, routes
+from store.queries import choices, routes
 from store.queries.routes import Asked, Designed
 from store.units import number
 from tui.commands import BACK, CHOSEN, EDIT, FIELDS, HELP, NEXT, PAGE, Command
@@ -102,18 +102,12 @@ def from_plan(values: Mapping[str, str]) -> Asked:
 def fields(desk: Desk, asked: Asked | None) -> tuple[Field, ...]:
     """Give the fields, with what the registers already say."""
     record = desk.record
-    choices = [pick.Choice(id, words) for id, words in routes.solutions(record)]
-    of_source = pick.Pick("solution", choices)
-    balances = pick.rows(record, "balance")
-    of_balance = pick.Pick("balance", balances)
-    sizes: dict[str, list[str]] = {}
-    for row in registers.rows(record, "vessel"):
-        sizes.setdefault(str(row.row["capacity"]), []).append(row.id)
-    names = [id for ids in sizes.values() for id in ids[:OF_EACH]][:MOST_VESSELS]
+    of_source, of_balance = pick.solutions(record), pick.rows(record, "balance")
+    names = choices.sizes(record, of_each=OF_EACH, most=MOST_VESSELS)
 
     def source(text: str) -> str:
-        exact = [c.id for c in choices if text.strip() in (c.id, c.shown)]
-        return exact[0] if exact else text.strip()
+        offered, _, _ = text.strip().partition("  ")
+        return offered if choices.solution(record, offered) is not None else text.strip()
 
     def is_vessels(text: str) -> str:
         routes.vessels(record, text)
@@ -127,7 +121,7 @@ def fields(desk: Desk, asked: Asked | None) -> tuple[Field, ...]:
         Field("vessels", "vessels at hand", value=", ".join(names), take=is_vessels, required=True,
               help="numbers, or what they take: V-17, 2 x 50 mL, 5 g"),
         Field("balance", "balance", suggest=of_balance.suggest, take=of_balance.take, required=True,
-              value=balances[0].id if len(balances) == 1 else "", help="code or name"),
+              value=of_balance.only, help="code or name"),
         Field("wanted_percent", "enough is ± %, k = 2", "number", help="empty: as sure as can be"),
         Field("step_percent", "share of a step, %", "number", STEP_PERCENT, help="mixing, evaporation"),
         Field("least_fill", "least in a vessel", value=LEAST_FILL, help="such as 1 g"),

@@ -1,0 +1,61 @@
+"""Ids of a register: which are alike, near, between two, or named in other rows; no row is read for them."""
+
+from collections.abc import Iterable, Iterator
+from difflib import get_close_matches
+
+from store.record.record import Record
+
+
+def ids(record: Record, register: str) -> Iterator[str]:
+    """Give the ids of a register, of retired rows too."""
+    return (r["id"] for r in record.query("SELECT id FROM register_row WHERE register = :r", r=register))
+
+
+def between(record: Record, register: str, first: str, last: str) -> tuple[str, ...]:
+    """Give the ids in use from one to another, in their order."""
+    there = record.query(
+        "SELECT id FROM register_row WHERE register = :register AND id BETWEEN :first AND :last "
+        "AND NOT retired ORDER BY id",
+        register=register,
+        first=first,
+        last=last,
+    )
+    return tuple(r["id"] for r in there)
+
+
+def alike(record: Record, register: str, id: str) -> str:
+    """Give another id of the register that only its capitals tell from this one, or nothing."""
+    there = record.query(
+        "SELECT id FROM register_row INDEXED BY register_row_use "
+        "WHERE register = :register AND id = :id COLLATE NOCASE AND id <> :id LIMIT 1",
+        register=register,
+        id=id,
+    )
+    return str(there[0]["id"]) if there else ""
+
+
+def referring(record: Record, register: str, names: Iterable[str], id: str) -> tuple[str, ...]:
+    """Give the ids of the rows in use of a register that name `id` in one of some fields."""
+    test = " OR ".join(f"row ->> '$.{name}' = :id" for name in names)
+    there = record.query(
+        f"SELECT id FROM register_row WHERE register = '{register}' AND NOT retired AND ({test}) ORDER BY id",
+        id=id,
+    )
+    return tuple(r["id"] for r in there)
+
+
+AROUND = 300
+"""So many ids before and after a mistyped one are held against it: in a short register, all of them."""
+
+
+def nearest(record: Record, register: str, id: str) -> tuple[str, ...]:
+    """Give the ids in use that are most like one that is not there, among those around its place."""
+    around: list[str] = []
+    for sign, order in ((">=", ""), ("<", "DESC")):
+        found = record.query(
+            f"SELECT id FROM register_row WHERE register = :register AND id {sign} :id AND NOT retired "
+            f"ORDER BY id {order} LIMIT :most",
+            register=register, id=id, most=AROUND,
+        )  # fmt: skip
+        around += [r["id"] for r in found]
+    return tuple(get_close_matches(id, sorted(around), n=3, cutoff=0.4))
