@@ -127,19 +127,19 @@ def _past(
 COLUMNS = (
     Column("prep", 11),
     Column("planned", 10),
-    Column("status", 14),
+    Column("status", 12),
     Column("substance"),
-    Column("result, or target", 21),
+    Column("result, or target", 22),
 )
 WIDE_COLUMNS = (
     Column("prep", 11),
     Column("planned", 10),
-    Column("by", 6),
+    Column("by", 5),
     Column("status", 9),
     Column("substance"),
-    Column("target", 12),
-    Column("result", 21),
-    Column("to be known", 16),
+    Column("target", 14),
+    Column("result", 22),
+    Column("to be known", 12),
 )
 
 

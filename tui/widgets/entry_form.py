@@ -19,6 +19,8 @@ __all__ = ["EntryForm", "Field"]
 
 SUGGESTIONS = 6
 _LABEL = 22
+_WIDE, _NEAR = 60, 6
+"""In a form narrower than the first, what stands below a field begins at the second, under its label."""
 
 
 class EntryForm(Widget, can_focus=True):
@@ -253,7 +255,7 @@ class EntryForm(Widget, can_focus=True):
         return shown + ("▏" if here else "")
 
     def _beside(self, of: Field, here: bool, width: int) -> list[Text]:
-        lead = " " * (_LABEL + 3)
+        lead = " " * (_LABEL + 3 if width >= _WIDE else _NEAR)
         below: list[tuple[str, str]] = []
         line = self.keys.machine.line if here else ""
         if of.error and not (line and of.watch):
