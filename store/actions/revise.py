@@ -50,6 +50,8 @@ def write_anew(
 ) -> tuple[float, float]:
     """Write the result of a prep with its lots as their rows stand now, and give old and new value.
 
+    Of several vessels all are written anew, and the values are those of the last.
+
     The old result stays on the page of the prep; an accepted prep waits for a reviewer again.
 
     Parameters
@@ -73,15 +75,20 @@ def write_anew(
         if state.status not in DONE or state.plan.rehearsal or not state.result.get("value"):
             raise Refused(f"{prep} has no result to write anew: it is {state.status}.")
         now = revised.as_now(record, state)
-        certificates = {key: revised.certificate(now.basis[key]) for key in ("lot", "solvent_lot")}
-        if all(certificates[key] == revised.certificate(state.basis[key]) for key in certificates):
+        had, says = revised.certificates(state), revised.certificates(now)
+        differ = [lot for lot in says if says[lot] != had[lot]]
+        if not differ:
             raise Refused(f"Nothing that {prep} rests on was revised: its result stands.")
+        certificates = {key: revised.certificate(now.basis[key]) for key in ("lot", "solvent_lot")}
+        named = {str(now.basis[key]["id"]) for key in certificates}
+        of_parts = {lot: says[lot] for lot in differ if lot not in named}
         labels = {part.key: label(part) for part in portions.without_rejected(now).each}
         made = closing.made_of(now, date.fromisoformat(state.closed_at[:10]), labels)
         was = str(state.result["value"])
         event = closing.closed_event(now, made)
         event = replace(event, result={**event.result, "certificates": certificates, "was": was})
+        if of_parts:
+            event = replace(event, result={**event.result, "certificates_of_parts": of_parts})
         append(acting, state, event)
-        why = f"certificate of {state.basis['lot']['id']} or {state.basis['solvent_lot']['id']} revised"
-        closing.enter_lots(acting, made, f"computed anew: {why}")
+        closing.enter_lots(acting, made, f"computed anew: certificate of {' and '.join(differ)} revised")
         return float(was), float(made[-1].result["value"])

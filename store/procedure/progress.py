@@ -129,6 +129,9 @@ def _prep_closed(state: PrepState, entry: ev.Entry, event: ev.PrepClosed) -> Pre
         basis = {**basis, key: {**basis.get(key, {}), **says}}
         if "parts" in basis:
             basis = {**basis, "parts": _certified(basis["parts"], key, basis[key])}
+    for lot, says in event.result.get("certificates_of_parts", {}).items():
+        for key in ("lot", "solvent_lot"):
+            basis = {**basis, "parts": _certified(basis["parts"], key, {"id": lot}, says)}
     return replace(
         state,
         basis=basis,
@@ -144,11 +147,16 @@ def _prep_closed(state: PrepState, entry: ev.Entry, event: ev.PrepClosed) -> Pre
 
 
 def _certified(
-    rows: Mapping[str, Mapping[str, Any]], key: str, lot: Mapping[str, Any]
+    rows: Mapping[str, Mapping[str, Any]],
+    key: str,
+    lot: Mapping[str, Any],
+    says: Mapping[str, Any] | None = None,
 ) -> dict[str, Mapping[str, Any]]:
     """Give the rows of every part, with a lot as its revised certificate has it wherever it was used."""
     return {
-        part: {**own, key: lot} if own.get(key, {}).get("id") == lot.get("id") else own
+        part: {**own, key: lot if says is None else {**own[key], **says}}
+        if own.get(key, {}).get("id") == lot.get("id")
+        else own
         for part, own in rows.items()
     }
 

@@ -78,6 +78,13 @@ def certificate(row: Mapping[str, Any]) -> dict[str, Any]:
     return {name: getattr(whole, name) for name in CERTIFICATE}
 
 
+def certificates(state: PrepState) -> dict[str, dict[str, Any]]:
+    """Give what a prep takes of the certificate of every lot that it rests on; not of what it made itself."""
+    rows = (state.basis, *state.basis.get("parts", {}).values())
+    held = [own[key] for own in rows for key in ("lot", "solvent_lot") if own.get(key, {}).get("id")]
+    return {str(row["id"]): certificate(row) for row in held if row.get("made_by") != state.prep}
+
+
 def as_now(record: Record, state: PrepState) -> PrepState:
     """Give a prep as if its lots had been then what their rows say now."""
     basis = dict(state.basis)
@@ -126,12 +133,12 @@ def _of_vessel(record: Record, state: PrepState, depth: int, ratios: dict[str, f
     own = state.basis.get("lot", {})
     if was is None:
         how = "no value was written"
-    elif own.get("id") in ratios:
-        ratio = ratios[str(own["id"])]
-        now, now_u = was * ratio, None if was_u is None else was_u * ratio
-        how = "in proportion" if abs(ratio - 1.0) > SAME else "unchanged"
     else:
+        # What it was made of may have been written anew already: its row counts first, then what is to come.
         now, now_u, how = _anew(record, state, was, was_u)
+        ratio = ratios.get(str(own.get("id")), 1.0)
+        if now is not None and abs(ratio - 1.0) > SAME:
+            now, now_u, how = now * ratio, None if now_u is None else now_u * ratio, "in proportion"
     made = str(state.lot.get("id", ""))
     if made:
         ratios[made] = now / was if now is not None and was else 1.0

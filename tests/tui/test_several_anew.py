@@ -1,6 +1,7 @@
 """One vessel of several made anew: the others stay, what was made from it goes with it."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,10 +11,13 @@ from store.queries import registers, revised
 from store.record.record import Record
 from store.record.verify import verify
 from tests import several, site
-from tests.tui import audit
+from tests.tui import audit, desks, snap
+from tests.tui.test_screen_incident_page import submit
 from tests.tui.test_several_walk import guide_of, play
 from tui.guide import keys
 from tui.guide.guide import Guide
+from tui.screens.trace import TraceScreen
+from tui.widgets.entry_form import EntryForm
 
 
 @pytest.fixture
@@ -86,3 +90,34 @@ def test_what_a_revised_stock_changes_is_said_of_every_vessel(record: Record, cl
         assert row.now is not None
         assert row.was is not None
         assert row.now / row.was == pytest.approx(1.0103 / 1.0003, rel=1e-6)
+
+
+def _two_generations(record: Record, clock: site.TestClock) -> None:
+    """A dilution of a stock, a level of that, then another concentration on the stock's certificate."""
+    several.begin(record)
+    first = play(guide_of(record, clock, several.dilution()), clock)
+    stock, lot = first.made[0]["container"]["id"], str(first.made[0]["lot"]["id"])
+    site.put(record, "lot", {**registers.body(record, "lot", lot), "status": "released"})
+    level = several.part("3", "1.000 ug/g", container=stock)
+    again = replace(several.series("1.000 ug/g", container=stock), parts=(level,), vessel="V-3")
+    play(guide_of(record, clock, again), clock)
+    site.put(record, "lot", {**registers.body(record, "lot", "KS-1"), "concentration": "1.0103 mg/g"})
+
+
+async def test_every_generation_below_a_revised_stock_is_written_anew_at_once(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path, person="ke-1", story=_two_generations)
+    record, second = desk.record, "P-7F3A-0002"
+    was = float(record.prep_state(second).made[0]["result"]["value"])
+    assert {r.how for r in revised.of(record, "KS-1") if r.prep == second} == {"in proportion"}
+    app = desks.DeskApp(TraceScreen(desk, "KS-1"))
+    async with app.run_test(size=(120, 40)) as pilot:
+        await desks.settle(pilot)
+        await snap.press(pilot, "w")
+        await desks.settle(pilot)
+        assert second in snap.text_of(app)
+        app.screen.query_one(EntryForm).fields[0].value = "yes"
+        await submit(pilot)
+        assert "WITH THE CERTIFICATE" not in snap.text_of(app)
+    value = float(record.prep_state(second).made[0]["result"]["value"])
+    assert value == pytest.approx(was * 1.0103 / 1.0003, rel=2e-4)  # by the digits of the label between
+    assert not any(r.changed for r in revised.of(record, "KS-1"))

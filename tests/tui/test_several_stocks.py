@@ -8,9 +8,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from store.actions import revise
+from store.errors import Refused
 from store.model.words import PrepStatus
 from store.procedure import diluted, layout
-from store.queries import asked
+from store.queries import asked, registers, revised
 from store.record.record import Record
 from tests import several, site
 from tests.tui import desks
@@ -113,3 +115,29 @@ def test_the_levels_are_exported_with_their_covariance_once_they_are_closed(
     rows = list(csv.DictReader(CliRunner().invoke(main, [*words, "csv"]).output.splitlines()))
     assert [row["vessel"] for row in rows] == ["V-1", "V-2", "V-3", "V-4"]
     assert float(rows[0]["cov V-3, (ug/g)^2"]) == pytest.approx(expected.covariance[0][2])
+
+
+def test_a_revised_certificate_of_the_second_stock_writes_its_levels_anew_and_leaves_the_others(
+    record: Record, clock: site.TestClock
+) -> None:
+    guide = site.guide(record, site.planned(record, layout.plan(WISH)), clock)
+    desks.play_on(guide, clock)
+    before = [float(m["result"]["value"]) for m in guide.state.made]
+    site.put(record, "lot", {**registers.body(record, "lot", "KS-2"), "concentration": "1.0087 mg/g"})
+    changed = {row.made_lot: row for row in revised.of(record, "KS-2")}
+    assert {row.how for row in changed.values()} == {"computed"}
+    assert all(row.changed for row in changed.values())
+    keeper = site.acting(record, "ke-1")
+    seen = record.prep_state(guide.prep).last_entry
+    revise.write_anew(keeper, guide.prep, seen=seen, label=lambda part: f"NEW {part.key}")
+    after = record.prep_state(guide.prep)
+    values = [float(m["result"]["value"]) for m in after.made]
+    more = 1.0087 / 0.9987
+    assert values == pytest.approx([v * (1, more, 1, more)[n] for n, v in enumerate(before)])
+    assert after.part("2").basis["lot"]["concentration"] == "1.0087 mg/g"
+    assert after.part("1").basis["lot"]["concentration"] == "1.0003 mg/g"
+    assert not any(row.changed for row in revised.of(record, "KS-2"))
+    with pytest.raises(Refused):
+        revise.write_anew(keeper, guide.prep, seen=after.last_entry, label=lambda part: "")
+    record.rebuild()
+    assert record.prep_state(guide.prep) == after

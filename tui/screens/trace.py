@@ -1,6 +1,6 @@
 """One lot: what it was made of, all that was made of it, what a certificate changes, what to recall."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import ClassVar
 
 from store.actions import revise
@@ -99,16 +99,24 @@ class TraceScreen(Reading[None]):
     def _write_anew(self) -> None:
         self.desk.acting.must(Role.REVIEWER, Role.KEEPER)
         record = self.desk.record
-        waiting = [r for r in revised.of(record, self.lot) if r.how == "computed" and r.changed]
+
+        def other(how: Collection[str]) -> list[Revised]:
+            return [r for r in revised.of(record, self.lot) if r.how in how and r.changed]
+
+        waiting = other(("computed", "in proportion"))
         if not waiting:
             self.say("Nothing that rests on this lot has another value now.")
             return
 
-        def do(_: Mapping[str, str]) -> None:
+        def do(given: Mapping[str, str]) -> None:
+            """Write them generation by generation: what rests on one that is written anew comes after it."""
             with record.immediate():
-                for prep in dict.fromkeys(row.prep for row in waiting):
-                    seen = record.prep_state(prep).last_entry
-                    revise.write_anew(self.desk.acting, prep, seen=seen, label=self._label)
+                for _generation in range(trace.DEPTH):
+                    for prep in dict.fromkeys(row.prep for row in other(("computed",))):
+                        seen = record.prep_state(prep).last_entry
+                        revise.write_anew(self.desk.acting, prep, seen=seen, label=self._label)
+                    if not other(("computed",)):
+                        break
 
         lines = (
             "The old results stay on their pages; accepted preps wait for review again, and their lots with "
