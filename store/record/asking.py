@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
-
-from sqlite_utils import Database
 
 from store.errors import NotFound
 from store.record import schema
@@ -27,10 +26,11 @@ Row = Mapping[str, Any]
 class Asking:
     """The half of a record that answers."""
 
-    def __init__(self, path: Path, db: Database, *, now: Callable[[], datetime], terminal: str) -> None:
+    def __init__(
+        self, path: Path, connection: sqlite3.Connection, *, now: Callable[[], datetime], terminal: str
+    ) -> None:
         self.path, self.terminal = path, terminal
-        self._db, self._now = db, now
-        self._conn = db.conn
+        self._conn, self._now = connection, now
         self._depth = 0
 
     @cached_property
@@ -120,7 +120,9 @@ class Asking:
     def query(self, sql: str, /, **params: Any) -> list[Row]:
         """Ask a question in SQL; the rows cannot be changed, and neither can the record."""
         with ours(self.path):
-            return [MappingProxyType(row) for row in self._db.query(sql, params)]
+            found = self._conn.execute(sql, params)
+            names = [column[0] for column in found.description]
+            return [MappingProxyType(dict(zip(names, row, strict=True))) for row in found]
 
     def prep_state(self, prep: str) -> PrepState:
         """Give where a prep stands after its last entry.

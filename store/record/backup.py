@@ -45,10 +45,9 @@ def backup(path: Path, to: Path, *, progress: Progress | None = None) -> Verdict
     RecordError
         The record cannot be read, or no space is left.
     """
-    db = connect(path, write=False)
-    with closing(db.conn):
-        check_is_record(db, path)
-        _copy_out(path, db.conn, to)
+    with closing(connect(path, write=False)) as connection:
+        check_is_record(connection, path)
+        _copy_out(path, connection, to)
     return verify(to, progress=progress)
 
 
@@ -98,7 +97,7 @@ def restore(
 
 def _copied_in(path: Path, source: Path, at: datetime) -> tuple[Path | None, Head]:
     """Write the source into the live file and keep aside what stood there; give its place and its head."""
-    with closing(connect(source, write=False).conn) as from_:
+    with closing(connect(source, write=False)) as from_:
         if not path.exists():
             _copy_out(source, from_, path)
             return None, Head(0, GENESIS)
@@ -118,7 +117,7 @@ def _copied_in(path: Path, source: Path, at: datetime) -> tuple[Path | None, Hea
 def _written_over(path: Path, from_: sqlite3.Connection, aside: Path) -> Head:
     """Copy page by page; the first page takes the write lock, and under it the old content is kept aside."""
     live, was = connect(path, write=True), connect(path, write=False)
-    with closing(live.conn), closing(was.conn), ours(path):
+    with closing(live), closing(was), ours(path):
         check_is_record(live, path)
         kept: list[Head] = []
         waited = 0
@@ -130,10 +129,10 @@ def _written_over(path: Path, from_: sqlite3.Connection, aside: Path) -> Head:
                 if waited > _PATIENCE:
                     raise RecordBusy(f"{path.name} is written to all the time: try again when it is idle.")
             elif not kept:
-                kept.append(_head(was.conn))
-                _copy_out(path, was.conn, aside)
+                kept.append(_head(was))
+                _copy_out(path, was, aside)
 
-        from_.backup(live.conn, pages=1, progress=step, sleep=0.1)
+        from_.backup(live, pages=1, progress=step, sleep=0.1)
     return kept[0]
 
 

@@ -8,8 +8,6 @@ import os
 import sqlite3
 from pathlib import Path
 
-from sqlite_utils import Database
-
 from store.errors import FileRefused, OldSqlite, RecordDamaged, RecordError, RecordMissing
 from store.record.faults import LOCAL_DISK, ours
 from store.record.journal import digest_of
@@ -58,7 +56,7 @@ def new_file(path: Path) -> None:
         raise FileRefused(f"{path} cannot be made ({error.strerror}): name another place.") from None
 
 
-def connect(path: Path, *, write: bool, timeout_s: float = BUSY_S) -> Database:
+def connect(path: Path, *, write: bool, timeout_s: float = BUSY_S) -> sqlite3.Connection:
     """Open an existing file with the settings every connection has.
 
     Raises
@@ -75,12 +73,12 @@ def connect(path: Path, *, write: bool, timeout_s: float = BUSY_S) -> Database:
         return _opened(path, "mode=rw", timeout_s) if write else _reading(path, timeout_s)
 
 
-def _opened(path: Path, mode: str, timeout_s: float) -> Database:
+def _opened(path: Path, mode: str, timeout_s: float) -> sqlite3.Connection:
     uri = f"{path.absolute().as_uri()}?{mode}"
     connection = sqlite3.connect(uri, uri=True, timeout=timeout_s, isolation_level=None)
     try:
         connection.create_function("tarebook_digest", 2, digest_of, deterministic=True)
-        db = Database(connection, recursive_triggers=True, execute_plugins=False)
+        connection.execute("PRAGMA recursive_triggers = ON")
         connection.execute("PRAGMA foreign_keys = ON")
         connection.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
         if mode == "mode=rw":
@@ -94,10 +92,10 @@ def _opened(path: Path, mode: str, timeout_s: float) -> Database:
     except BaseException:
         connection.close()
         raise
-    return db
+    return connection
 
 
-def _reading(path: Path, timeout_s: float) -> Database:
+def _reading(path: Path, timeout_s: float) -> sqlite3.Connection:
     """Open for reading; on a medium without a writable folder the file stands alone and cannot change."""
     try:
         return _opened(path, "mode=ro", timeout_s)
@@ -109,7 +107,7 @@ def _reading(path: Path, timeout_s: float) -> Database:
         raise
 
 
-def check_is_record(db: Database, path: Path) -> None:
+def check_is_record(connection: sqlite3.Connection, path: Path) -> None:
     """Refuse a file that is not a record.
 
     Raises
@@ -118,6 +116,6 @@ def check_is_record(db: Database, path: Path) -> None:
         Another SQLite file, or not one at all.
     """
     with ours(path):
-        found = db.conn.execute("PRAGMA application_id").fetchone()[0]
+        found = connection.execute("PRAGMA application_id").fetchone()[0]
     if found != APPLICATION_ID:
         raise RecordDamaged(f"{path} is not a record of Tarebook: name another with --record FILE.")

@@ -251,10 +251,13 @@ def create(connection: sqlite3.Connection) -> None:
 
 def drop(connection: sqlite3.Connection) -> None:
     """Drop whatever is in the file beside what is kept."""
-    found = connection.execute(
-        "SELECT type, name FROM sqlite_schema WHERE type IN ('table', 'view') AND name NOT LIKE 'sqlite_%'"
-    ).fetchall()
-    connection.execute(f"DROP TABLE IF EXISTS {SEARCH}")
-    for kind, name in found:
-        if name not in KEPT and name not in (SEARCH, *BEHIND):
-            connection.execute(f'DROP {kind} "{name}"')
+    # Here and in the comparison of a verification alone: it takes as long to load as all else of a question.
+    from sqlite_utils import Database
+
+    db = Database(connection, recursive_triggers=True, execute_plugins=False)
+    for name in db.view_names():
+        db.view(name).drop()
+    tables = [name for name in db.table_names() if name not in KEPT and not name.startswith("sqlite_")]
+    for name in tables:
+        if name not in BEHIND or SEARCH not in tables:
+            db.table(name).drop()

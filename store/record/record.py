@@ -60,7 +60,7 @@ class Record(Asking):
         """
         record = cls(path, connect(path, write=write), now=now, terminal=terminal)
         try:
-            check_is_record(record._db, path)
+            check_is_record(record._conn, path)
             found = record.version()
             if found > upgrade.VERSION:
                 raise RecordTooNew(f"{path.name} was written by a newer Tarebook: use that one.")

@@ -7,6 +7,8 @@ from contextlib import closing
 from itertools import chain
 from typing import Any
 
+from sqlite_utils import Database
+
 from store.record import derived
 from store.record.apart_shape import BEHIND, SEARCH
 
@@ -24,10 +26,13 @@ def names() -> tuple[str, ...]:
 
 def differences(stored: sqlite3.Connection, folded: sqlite3.Connection) -> Iterator[tuple[str, int, str]]:
     """Give table, entry and what differs, for each row that is not as the journal has it."""
-    for table in names():
-        columns = [(row[1].decode(), row[5]) for row in folded.execute(f"PRAGMA table_info({table})")]
-        key = [name for name, place in sorted(columns, key=lambda c: c[1]) if place]
-        yield from _of_table(stored, folded, table, [name for name, _ in columns], key)
+    db = Database(folded, recursive_triggers=True, execute_plugins=False)
+    shapes = {
+        name: ([column.name for column in db.table(name).columns], db.table(name).pks) for name in names()
+    }
+    folded.text_factory = bytes
+    for table, (columns, key) in shapes.items():
+        yield from _of_table(stored, folded, table, columns, key)
     yield from _of_table(stored, folded, SEARCH, ["rowid", "kind", "id", "words"], ["rowid"])
     yield from _of_index(stored, folded)
 

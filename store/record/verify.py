@@ -79,10 +79,10 @@ def verify(
     """
     walk = _Walk(path, chain_only, progress or (lambda entries: None))
     try:
-        db = connect(path, write=False)
+        opened = connect(path, write=False)
     except RecordDamaged as error:
         return Verdict(False, 0, walk.head, (Fault(0, "file", str(error)),))
-    with closing(db.conn) as connection:
+    with closing(opened) as connection:
         connection.text_factory = bytes
         connection.execute(f"PRAGMA cache_size = -{BULK_CACHE_KIB}")
         faults = walk.all_of(connection)
@@ -128,7 +128,6 @@ class _Walk:
                 with closing(self._folded(connection, Path(folder))) as folded:
                     faults = self._credentials(connection)
                     if compare:
-                        folded.text_factory = bytes
                         for table, entry, what in differences(connection, folded):
                             faults.append(Fault(entry, table, what))
                             if len(faults) >= SHOWN:
@@ -263,7 +262,7 @@ def _against(connection: sqlite3.Connection, head: Head, backup: Path) -> list[F
     if not other.ok:
         return [Fault(0, "backup", f"{backup.name} does not verify itself: {other.faults[0]}")]
     lines = "SELECT entry, line, digest FROM journal NOT INDEXED ORDER BY entry"
-    with closing(connect(backup, write=False).conn) as kept, ours(backup):
+    with closing(connect(backup, write=False)) as kept, ours(backup):
         kept.text_factory = bytes
         for mine, theirs in zip(connection.execute(lines), kept.execute(lines), strict=False):
             if mine != theirs:
