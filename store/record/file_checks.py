@@ -1,5 +1,6 @@
 """Whether the file around the journal is as this edition makes it: pages, version, tables and triggers."""
 
+import re
 import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
@@ -49,20 +50,38 @@ def objects(connection: sqlite3.Connection, version: int) -> list[Fault]:
     """Compare every table, index, view and trigger with what this edition makes, word for word."""
     if connection.execute("PRAGMA application_id").fetchone()[0] != schema.APPLICATION_ID:
         return [Fault(0, "file", "it is not marked as a record")]
-    rows = connection.execute("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL")
-    found = {name.decode(errors="replace"): sql.decode(errors="replace") for name, sql in rows}
+    found, faults = {}, []
+    rows = connection.execute(f"SELECT name, sql, type, tbl_name, {_ALL_TEXT} FROM sqlite_schema")
+    for *of, is_text in rows.fetchall():
+        name, sql, kind, table = ("" if value is None else value.decode(errors="replace") for value in of)
+        if not is_text or (sql and (kind, table) != _place(name, sql)):
+            faults.append(Fault(0, "schema", f"{name} is not listed as SQLite lists it"))
+        if sql:
+            found[name] = sql
     expected = dict(schema.KEPT)
     if version == upgrade.VERSION:
         expected |= derived.objects()
     elif version // 1000 < schema.VERSION:
-        return []
+        return faults
     else:
         found = {name: sql for name, sql in found.items() if name in expected}
-    return [
+    return faults + [
         Fault(0, "schema", f"{name} is {_odd(name in found, name in expected)}")
         for name in sorted({*found, *expected})
         if found.get(name) != expected.get(name)
     ]
+
+
+_ALL_TEXT = (
+    "typeof(name) || typeof(type) || typeof(tbl_name) || typeof(coalesce(sql, '')) = 'texttexttexttext'"
+)
+
+
+def _place(name: str, sql: str) -> tuple[str, str]:
+    """Give the kind of an object and the table that it is listed under, as its own text says."""
+    kind = re.sub(r"^CREATE (UNIQUE |VIRTUAL )?", "", sql).split(maxsplit=1)[0].lower()
+    on = re.search(r" ON (\w+)", sql) if kind in ("index", "trigger") else None
+    return kind, on[1] if on else name
 
 
 def _odd(found: bool, expected: bool) -> str:

@@ -134,6 +134,20 @@ def test_a_value_of_another_type_is_found(place: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    ("column", "other"),
+    [("type", "CAST(type AS BLOB)"), ("type", "'table'"), ("tbl_name", "'dose'"), ("tbl_name", "X'61'")],
+)
+def test_an_object_that_is_listed_as_something_else_is_found(place: Path, column: str, other: str) -> None:
+    """An index listed as a blob is an index to nobody: a reader who goes through it finds other rows."""
+    _change(
+        place,
+        "PRAGMA writable_schema = ON",
+        f"UPDATE sqlite_schema SET {column} = {other} WHERE name = 'monitoring_day'",
+    )
+    assert any("monitoring_day" in f.what or f.where == "file" for f in _faults(place))
+
+
+@pytest.mark.parametrize(
     ("sql", "says"),
     [
         ("DROP INDEX dose_lot", "dose_lot is missing"),
