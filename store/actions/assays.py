@@ -11,7 +11,6 @@ from store.events import Entry
 from store.model.prep import Plan
 from store.model.words import PrepStatus, Role
 from store.procedure import portions
-from store.procedure.recipes import rack
 from store.procedure.state import PrepState
 from store.units import number
 
@@ -156,7 +155,7 @@ def enter(
 
 
 def _may_be_assayed(state: PrepState, units: Mapping[str, str]) -> None:
-    if not rack.is_rack(state.plan):
+    if not state.plan.is_rack:
         raise Refused(f"{state.prep} is no rack of portions: enter a check of its lot instead.")
     if state.status not in DONE:
         raise Refused(f"{state.prep} is {state.status}: contents are entered once it is closed.")

@@ -122,7 +122,7 @@ def explain(acting: Acting, plan: Plan) -> Explained:
     """
     record = acting.record
     basis = gather(record, plan)
-    of_rack = rack.is_rack(plan)
+    of_rack = plan.is_rack
     wet = not of_rack or rack.dissolves(plan)
     if wet and basis["lot"]["substance"] == basis["solvent_lot"]["substance"]:
         raise BadInput("Substance and solvent are the same: choose another container of solvent.")

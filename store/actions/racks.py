@@ -119,7 +119,7 @@ def reject(acting: Acting, prep: str, *, seen: int, place: str, reason: str) -> 
         It is no rack, nothing is in that place, or something is open.
     """
     state = acting.record.prep_state(prep)
-    if not rack.is_rack(state.plan):
+    if not state.plan.is_rack:
         raise Refused(f"{prep} is no rack of portions: discard what is in the vessel.")
     if place not in {p.key for p in state.plan.parts}:
         raise Refused(f"There is no place {place}: it has 1 to {len(state.plan.parts)}.")
@@ -128,7 +128,7 @@ def reject(acting: Acting, prep: str, *, seen: int, place: str, reason: str) -> 
 
 def stale_tares(state: PrepState, *, now: datetime) -> tuple[str, ...]:
     """Give the places that are tared but not dosed, and whose tare is past its lifetime."""
-    if not rack.is_rack(state.plan) or rack.tare_step(state.steps) is None:
+    if not state.plan.is_rack or rack.tare_step(state.steps) is None:
         return ()
     found = []
     for part in state.each:

@@ -85,6 +85,11 @@ class Plan:
         parts = tuple(p if isinstance(p, Part) else Part(**p) for p in body.get("parts", ()))
         return cls(**{**body, "parts": parts})
 
+    @property
+    def is_rack(self) -> bool:
+        """Whether it is portions into a rack; the names of its recipes say so."""
+        return self.recipe.startswith("portions, ")
+
     def part(self, key: str) -> Part:
         """Give the part of a key."""
         return next(p for p in self.parts if p.key == key)

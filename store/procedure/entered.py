@@ -6,8 +6,8 @@ from typing import Any
 
 from store.hazards import snapshot
 from store.model.decisions import Mixture
-from store.procedure.meeting import strength_in_lot
 from store.procedure.state import PrepState
+from store.procedure.strength import strength_in_lot
 from store.units import number
 
 SLACK = 1 - 1e-9

@@ -6,7 +6,7 @@ from typing import Any
 from store.hazards import limits
 from store.hazards.data import table
 from store.model.prep import Plan
-from store.procedure import meeting, parts
+from store.procedure import parts, strength
 
 
 def of_plan(plan: Plan, basis: Mapping[str, Any], aims: Mapping[str, Any]) -> tuple[str, ...]:
@@ -16,9 +16,9 @@ def of_plan(plan: Plan, basis: Mapping[str, Any], aims: Mapping[str, Any]) -> tu
     """
     strongest: dict[str, float] = {}
     for own, rows, aimed in parts.views(plan, basis, aims):
-        masses = meeting.aimed_mg(own, aimed)
+        masses = strength.aimed_mg(own, aimed)
         if masses is not None:
-            for substance, fraction in meeting.fractions(rows, *masses).items():
+            for substance, fraction in strength.fractions(rows, *masses).items():
                 strongest[substance] = max(fraction, strongest.get(substance, 0.0))
     return told(basis, strongest)
 

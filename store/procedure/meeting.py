@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from store.errors import StoreError
 from store.hazards import mixing
 from store.hazards.mixing import LEVELS, NOT_CHECKED, REMIND, STOP, WARN, Item, Part, Verdict
 from store.model.decisions import Procedure
@@ -13,9 +12,9 @@ from store.model.prep import Plan
 from store.model.words import StepName
 from store.procedure import parts
 from store.procedure.checks import Finding
-from store.procedure.inputs import CONCENTRATIONS
 from store.procedure.state import PrepState
-from store.units import figure, number, quantity
+from store.procedure.strength import aimed_mg, strength_in_lot
+from store.units import figure
 
 VESSEL, WASTE, CLEANING = mixing.PLACES
 
@@ -78,22 +77,6 @@ def _known(basis: Mapping[str, Any], key: str) -> _Known:
     )
 
 
-def strength_in_lot(row: Mapping[str, Any], lot: Mapping[str, Any]) -> float:
-    """Mass fraction of the substance in its lot; 1 where nothing says so: unknown is the strongest."""
-    if lot.get("concentration"):
-        try:
-            stated = quantity(lot["concentration"], *CONCENTRATIONS)
-            if stated.kind == "mass_fraction":
-                return min(1.0, stated.to("g/g"))
-            if stated.kind == "mass_concentration" and (own := lot.get("density") or row.get("density")):
-                return min(1.0, stated.to("g/L") / quantity(own, "density").to("kg/m3"))
-        except StoreError:
-            pass
-    elif row.get("form") in ("liquid", "solution") and lot.get("assay") and not lot["assay"].startswith(">"):
-        return min(1.0, float(number(lot["assay"].replace("%", ""))) / 100.0)
-    return 1.0
-
-
 # ---- what meets ----
 
 
@@ -114,14 +97,6 @@ def of_plan(plan: Plan, basis: Mapping[str, Any], aims: Mapping[str, Any]) -> tu
             if LEVELS.index(one.verdict.level) > LEVELS.index(kept.verdict.level):
                 found[one.place, one.what] = one
     return tuple(found.values())
-
-
-def aimed_mg(plan: Plan, aims: Mapping[str, Any]) -> tuple[float, float] | None:
-    """Give the masses of solute and solvent aimed at in one vessel; None where nothing meets in it."""
-    solute = plan.parts[0].content if plan.parts else "solid"
-    if not aims.get(f"{solute}_mg") or not aims.get("solvent_mg"):
-        return None
-    return float(aims[f"{solute}_mg"]), float(aims["solvent_mg"])
 
 
 def _vessels(
@@ -198,16 +173,6 @@ def _solution(basis: Mapping[str, Any], solid_mg: float, solvent_mg: float) -> I
 
 def _names(basis: Mapping[str, Any]) -> str:
     return " and ".join(basis["substances"][basis[k]["substance"]]["name"] for k in ("lot", "solvent_lot"))
-
-
-def fractions(basis: Mapping[str, Any], solute_mg: float, solvent_mg: float) -> dict[str, float]:
-    """Give the mass fraction [g/g] of solute and solvent in what their masses make together."""
-    out = {}
-    for key, mass_mg in (("lot", solute_mg), ("solvent_lot", solvent_mg)):
-        id = basis[key]["substance"]
-        strength = strength_in_lot(basis["substances"][id], basis[key])
-        out[id] = strength * mass_mg / (solute_mg + solvent_mg)
-    return out
 
 
 def _strengths(basis: Mapping[str, Any], solid_mg: float, solvent_mg: float) -> dict[str, float]:
@@ -310,6 +275,7 @@ def no_rule(meetings: Sequence[str]) -> str:
     if len(words) > 1:
         while all(len(w) > same + 1 and w[same] == words[0][same] for w in words):
             same += 1
+        same -= words[0][same - 1] == "in"
     first = " ".join(words[0][:same])
     rest = "; ".join(" ".join(w[same:]) for w in words)
     return f"not checked, no rule was found: {f'{first}: ' if same else ''}{rest}."

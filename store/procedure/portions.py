@@ -9,7 +9,6 @@ from store.calc.purity import as_is
 from store.model.prep import Plan
 from store.procedure import inputs, outcome, parts
 from store.procedure.checks import Finding
-from store.procedure.recipes import rack
 from store.procedure.state import PrepState
 from store.units import figure, fixed, quantity
 
@@ -283,7 +282,7 @@ def equal(state: PrepState) -> Equal | None:
 
 def without_rejected(state: PrepState) -> PrepState:
     """Give the state with those places only that hold something: what closing makes lots of."""
-    if not rack.is_rack(state.plan):
+    if not state.plan.is_rack:
         return state
     kept = tuple(p for p in state.plan.parts if p.key not in state.rejected)
     return replace(state, plan=replace(state.plan, parts=kept))

@@ -256,7 +256,7 @@ class PrepState:
         """Places of a rack whose content went to waste: they stay on record, no more is asked of them."""
         if self.whole is not None:
             return self.whole.rejected
-        if not self.plan.recipe.startswith("portions"):
+        if not self.plan.is_rack:
             return frozenset()
         there = {d.part for d in self.doses if d.counts}
         return frozenset(d.part for d in self.doses if d.state == DISCARDED and d.part not in there)

@@ -7,17 +7,20 @@ beside the one before, and each caution is the very text that was acknowledged.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from store import events as ev
+from store.errors import NotFound
 from store.model.prep import Part
-from store.procedure.portions import Equal, Place, equal, places
 from store.procedure.progress import fold
-from store.procedure.recipes import rack
 from store.procedure.state import AckDone, PrepState
 from store.queries import log, results, texts, trace
 from store.queries.log import LogLine
 from store.queries.results import ResultShown, result
 from store.record.record import Record
+
+if TYPE_CHECKING:
+    from store.procedure.portions import Equal, Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,12 +134,20 @@ class PrepPage:
     def portions(self) -> tuple[Place, ...]:
         """Every place of a rack; empty for any other prep."""
         why = {c.of: c.reason for c in self.changes if c.how == "discarded"}
-        return places(self.state, why) if rack.is_rack(self.state.plan) else ()
+        if not self.state.plan.is_rack:
+            return ()
+        from store.procedure.portions import places
+
+        return places(self.state, why)
 
     @property
     def equal(self) -> Equal | None:
         """How equal the portions of a rack are; None for any other prep, and while nothing is dosed."""
-        return equal(self.state) if rack.is_rack(self.state.plan) else None
+        if not self.state.plan.is_rack:
+            return None
+        from store.procedure.portions import equal
+
+        return equal(self.state)
 
     @property
     def limits(self) -> tuple[str, ...]:
@@ -144,13 +155,13 @@ class PrepPage:
 
         Empty while nothing came out.
         """
-        from store.procedure import limits_told, meeting
+        from store.procedure import limits_told, strength
 
         strongest: dict[str, float] = {}
         for part in self.state.each:
             solute_mg, solvent_mg = part.total_mg(part.solute), part.total_mg("solvent")
             if part.result and solute_mg > 0 and solvent_mg > 0:
-                for id, fraction in meeting.fractions(part.basis, solute_mg, solvent_mg).items():
+                for id, fraction in strength.fractions(part.basis, solute_mg, solvent_mg).items():
                     strongest[id] = max(fraction, strongest.get(id, 0.0))
         return limits_told.told(self.state.basis, strongest)
 
@@ -188,12 +199,12 @@ def page(record: Record, prep: str) -> PrepPage:
     NotFound
         There is no such prep.
     """
-    record.prep_state(prep)
     entries = tuple(record.entries(subject=f"prep:{prep}"))
     state: PrepState | None = None
     for entry in entries:
         state = fold(state, entry)
-    assert state is not None  # prep_state has refused a prep without entries
+    if state is None:
+        raise NotFound(f"There is no prep {prep!r} in this record.")
     events = [(e, e.event) for e in entries]
     return PrepPage(
         state=state,

@@ -5,7 +5,7 @@ import pytest
 from store.errors import OutOfRange
 from store.hazards import statements
 from store.hazards.bands import band
-from store.hazards.classification import classifications
+from store.hazards.classification import Classification, classifications
 from store.hazards.data import table
 from store.hazards.limits import generic
 from store.hazards.responses import first_aid, responses
@@ -178,3 +178,13 @@ def test_the_text_of_a_classification_has_the_limits_of_the_classification() -> 
         "Aquatic Acute 1",
         "STOT RE 2",
     ]
+
+
+def test_the_class_is_read_out_of_what_a_snapshot_holds_as_the_classification_has_it() -> None:
+    """Every class that has a limit, with each of its statements and all that may be written behind."""
+    limited = {code for row in table("limits.toml")["limit"] for code in row["classes"]}
+    for code, stated in statements.statements().items():
+        for name in limited & {entry.code for entry in stated.classes}:
+            full = Classification(name, code, minimum=True, m_factor=10, detail="lungs")
+            for one in (Classification(name, code), full):
+                assert {limit.class_code for limit in generic([str(one)], fraction=0.01)} == {name}

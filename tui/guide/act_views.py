@@ -10,7 +10,6 @@ from store.errors import BadReading
 from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import outcome, pan, portions
-from store.procedure.recipes import rack
 from store.procedure.warned import LINE
 from store.queries import registers
 from tui.guide import acts, exposure, halvings, weigh
@@ -26,7 +25,7 @@ def draw(view: StepView, guide: "Guide", act: Act) -> StepView:
     step = guide.state.current
     line = step.extra.get(f"{LINE}{act.key}", "") if step is not None else ""
     drawn = _act(view, guide, act)
-    if act.part and rack.is_rack(guide.state.plan):
+    if act.part and guide.state.plan.is_rack:
         drawn = replace(drawn, body=(*drawn.body, *portions.in_words(guide.state)))
     return replace(drawn, body=(*drawn.body, line)) if line else drawn
 

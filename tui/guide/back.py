@@ -8,7 +8,6 @@ from store.actions.acting import LetThrough
 from store.actions.weighing import as_shown
 from store.model.words import ActKind
 from store.procedure import pan
-from store.procedure.recipes import rack
 from tui.guide import anew, between, exposure
 from tui.guide.asks import Ask, choose, words
 from tui.guide.texts import ABANDON_REASONS, BACK_REASONS, DISCARD_REASONS, MATERIAL
@@ -32,7 +31,7 @@ def ask(guide: "Guide") -> Ask:
             several = "a vessel, and make it anew" if state.plan.parts else "the vessel"
             options.append(
                 ("reject", "reject one place: its content is waste, the others go on")
-                if rack.is_rack(state.plan)
+                if state.plan.is_rack
                 else ("discard", f"discard what is in {several}")
             )
     if any(d.counts for d in state.doses):

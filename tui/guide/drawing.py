@@ -143,7 +143,7 @@ def title(state: PrepState) -> str:
     solute = substances[state.basis["lot"]["substance"]]["name"]
     solvent = substances[state.basis["solvent_lot"]["substance"]]["name"]
     rehearsal = ", rehearsal" if plan.rehearsal else ""
-    if rack.is_rack(plan):
+    if plan.is_rack:
         of = f"{plan.amount} of {state.target} in {solvent}" if rack.dissolves(plan) else plan.amount
         return f"{solute}, {len(plan.parts)} portions, {of}{rehearsal}"
     many = f", {len(plan.parts)} vessels" if plan.parts else ""
@@ -244,7 +244,7 @@ def _why(guide: "Guide", before: Before) -> str:
 
 def _equal(state: PrepState) -> tuple[str, ...]:
     """Say how equal the portions of a rack came out."""
-    found = portions.equal(state) if rack.is_rack(state.plan) else None
+    found = portions.equal(state) if state.plan.is_rack else None
     return (*found.lines(), "") if found is not None else ()
 
 

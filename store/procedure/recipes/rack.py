@@ -27,11 +27,6 @@ USUAL_PLACES = 30
 MOST_PLACES = 60
 
 
-def is_rack(plan: Plan) -> bool:
-    """Whether a plan is portions into a rack."""
-    return plan.recipe in (ALL_AT_ONCE, ONE_BY_ONE)
-
-
 def dissolves(plan: Plan) -> bool:
     """Whether every portion gets solvent to the target; else it stays powder."""
     return any(part.solvent_container for part in plan.parts)
