@@ -47,7 +47,8 @@ Empty().run(mouse=False)
 TYPED_LINE = (r"reading, mg: {0}▏", r"reading, mg: ▏")
 TYPED_OVER = (r"  typing", r"  (STEADY|moving)")
 """What a digit and a backspace show: on the line, or in the big digits over what is live."""
-ENV = {"TAREBOOK_TERMINAL": "7F3A", "TEXTUAL_ANIMATIONS": "none"}
+ENV = {"TAREBOOK_TERMINAL": "7F3A", "TEXTUAL_ANIMATIONS": "none", "PYTHONDONTWRITEBYTECODE": ""}
+"""Compiled once, as an installed program is."""
 
 
 @pytest.fixture(scope="module")

@@ -256,12 +256,13 @@ def test_outside_text_cannot_speak_to_the_terminal(told: Story) -> None:
         assert "[red]loud[/red]" in text
 
 
-def test_a_question_imports_no_screen_and_no_units_library(told: Story) -> None:
+def test_a_question_imports_no_screen_no_units_library_and_no_maker_of_tables(told: Story) -> None:
     told.whole()
     code = (
         "import sys; from tui.__main__ import main\n"
+        "heavy = {'textual', 'rich', 'pint', 'uncertainties', 'molmass', 'sqlite_utils'}\n"
         "try: main()\n"
-        "finally: print(sorted({'textual', 'rich', 'pint', 'uncertainties', 'molmass'} & set(sys.modules)))"
+        "finally: print(sorted(heavy & set(sys.modules)))"
     )
     for words in (
         ("exposures",),
