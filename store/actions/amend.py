@@ -113,11 +113,18 @@ def _digits(shown: str) -> str:
 
 
 def discard(
-    acting: Acting, prep: str, *, seen: int, reason: str, parts: tuple[str, ...] | None = None
+    acting: Acting,
+    prep: str,
+    *,
+    seen: int,
+    reason: str,
+    parts: tuple[str, ...] | None = None,
+    while_open: bool = False,
 ) -> None:
     """What is in the vessel goes to waste: it happened, exposure and stock stay.
 
-    `parts` are the vessels by their keys, where the prep has several; None: all that it has.
+    `parts` are the vessels by their keys, where the prep has several; None: all that it has. With
+    `while_open` the container stays open: the vessel is capped and put aside, the others go on.
 
     Raises
     ------
@@ -130,12 +137,13 @@ def discard(
     record = acting.record
     with record.immediate():
         state = _look(record, prep, seen)
-        if state.open_handlings:
+        goes_on = while_open and bool(state.open_handlings)
+        if state.open_handlings and not while_open:
             raise Refused("Something is open: close it first.")
         standing = [d for d in state.doses if d.counts and (parts is None or d.part in parts)]
         if not standing:
             raise Refused("Nothing is in the vessel.")
-        if state.status == PrepStatus.OPEN and state.owed:
+        if state.status == PrepStatus.OPEN and state.owed and not goes_on:
             raise Owed("An exposure note is owed: write it first.")
         for dose in standing:
             append(acting, state, ev.Discarded(prep=prep, entry=dose.entry, reason=reason))

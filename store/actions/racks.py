@@ -2,10 +2,12 @@
 
 from datetime import datetime
 
+from store import events as ev
 from store.actions import amend, steps
 from store.actions.acting import Acting
-from store.errors import BadField, BadInput, Refused
+from store.errors import BadField, BadInput, Owed, Refused
 from store.model.prep import Part, Plan
+from store.model.words import PrepStatus
 from store.procedure import tare_age
 from store.procedure.recipes import rack
 from store.procedure.state import PrepState
@@ -111,19 +113,37 @@ def plan(
 
 
 def reject(acting: Acting, prep: str, *, seen: int, place: str, reason: str) -> None:
-    """Reject what is in one place: it goes to waste, the place stays on record, the others go on.
+    """Reject one place at any step: what is in it goes to waste, it stays on record, the others go on.
+
+    A container that is open stays open: the vessel is capped and put aside.
 
     Raises
     ------
     Refused
-        It is no rack, nothing is in that place, or something is open.
+        It is no rack, there is no such place, or it is rejected already; of a closed rack nothing is in it.
+    Owed
+        Nothing is open, and an exposure note is owed.
+    BadInput
+        There is no reason.
     """
     state = acting.record.prep_state(prep)
     if not state.plan.is_rack:
         raise Refused(f"{prep} is no rack of portions: discard what is in the vessel.")
     if place not in {p.key for p in state.plan.parts}:
         raise Refused(f"There is no place {place}: it has 1 to {len(state.plan.parts)}.")
-    amend.discard(acting, prep, seen=seen, reason=reason, parts=(place,))
+    if place in state.rejected:
+        raise Refused(f"Place {place} is rejected already.")
+    if not reason.strip():
+        raise BadInput("Write the reason: it stands in the record for good.")
+    if state.status != PrepStatus.OPEN:
+        amend.discard(acting, prep, seen=seen, reason=reason, parts=(place,))
+        return
+    with steps.open_prep(acting, prep, seen) as state:
+        if any(d.counts and d.part == place for d in state.doses):
+            amend.discard(acting, prep, seen=seen, reason=reason, parts=(place,), while_open=True)
+        elif state.owed and not state.open_handlings:
+            raise Owed("An exposure note is owed: write it first.")
+        steps.append(acting, state, ev.PlaceRejected(prep=prep, part=place, reason=reason.strip()))
 
 
 def stale_tares(state: PrepState, *, now: datetime) -> tuple[str, ...]:

@@ -34,9 +34,20 @@ def read(
     steady: bool = True,
     conditions: Mapping[str, Any] | None = None,
 ) -> bool:
-    """Write one reading that is not a dose, and say whether it is within its limit."""
-    with guarded_act(acting, prep, seen, ActKind.READ) as (state, act):
-        return _write_reading(acting, state, act, text, source, steady, conditions or {})
+    """Write one reading that is not a dose, and say whether it is within its limit.
+
+    Before a dose it is the empty vessel weighed again, where its tare is past its lifetime.
+
+    Raises
+    ------
+    Refused
+        No reading is asked now.
+    """
+    with guarded_act(acting, prep, seen, ActKind.READ, ActKind.DOSE) as (state, act):
+        asked = act if act.kind == ActKind.READ else tare_age.fresh(state)
+        if asked is None:
+            raise Refused(f"The open act is {act.text!r}: do that first.")
+        return _write_reading(acting, state, asked, text, source, steady, conditions or {})
 
 
 def check_continuity(
@@ -118,11 +129,16 @@ def dose(
         The net that it ends with is below the minimum weight of this balance, or over a limit; or the
         balance failed a check since it was opened.
     Owed
-        Nothing is open, or an interruption waits for its continuity check.
+        Nothing is open, an interruption waits for its continuity check, or the tare of the vessel is past its
+        lifetime.
     """
     with guarded_act(acting, prep, seen, ActKind.DOSE) as (state, act):
         if not state.open_handlings:
             raise Owed("Nothing is open: open the container first.")
+        if usable and (again := tare_age.fresh(state)) is not None:
+            raise Owed(
+                f"The tare of {again.vessel} is past its lifetime: weigh the empty vessel again first."
+            )
         here = state.here
         if state.resumed and pan.content_mg(here) > 0:
             raise Owed("After the interruption, check first that the display goes on where it was.")

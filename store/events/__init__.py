@@ -28,6 +28,7 @@ from store.events.course import (
     ExposureNoted,
     IncidentNoted,
     NeverHappened,
+    PlaceRejected,
     PrepClosed,
     Reviewed,
     StepDone,
@@ -86,6 +87,7 @@ __all__ = [
     "Opened",
     "PinRefused",
     "PinSet",
+    "PlaceRejected",
     "Planned",
     "PrepClosed",
     "Read",
@@ -113,7 +115,7 @@ KINDS: Mapping[str, type[Event]] = {
         TextKept, RepeatabilityMeasured, Adjusted, HandledApart, Monitored, IncidentDetailed, IncidentClosed,
         LotVerified, StockTaken, SealedWeighed, Planned, Acknowledged, Resumed, Confirmed, Read, Opened,
         Closed, Handled, Dosed, ExposureNoted, IncidentNoted, StepDone, WentBack, Corrected, Discarded,
-        NeverHappened, PrepClosed, Assayed, Abandoned, Reviewed,
+        NeverHappened, PlaceRejected, PrepClosed, Assayed, Abandoned, Reviewed,
     )
 }  # fmt: skip
 """Every kind that may stand in a journal."""

@@ -96,6 +96,16 @@ class NeverHappened(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class PlaceRejected(Event):
+    """One place of a rack is out: nothing more is asked of it, and no portion is made of it."""
+
+    kind = "place_rejected"
+    prep: str
+    part: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Assayed(Event):
     """What a laboratory found in portions of a rack, reported after it was closed."""
 

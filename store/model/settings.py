@@ -79,6 +79,14 @@ SETTINGS: Mapping[str, SettingKind] = {
             high="20",
         ),
         SettingKind(
+            "zero_every",
+            "10",
+            "places of a rack after which the empty pan is looked at, as well as at the end; 0: only then",
+            "whole",
+            "0",
+            "60",
+        ),
+        SettingKind(
             "steady_seconds",
             "2",
             "a live display is steady when it has rested for so many seconds",

@@ -153,7 +153,11 @@ def _place(part: PrepState, whole: PrepState, why: Mapping[int, str]) -> Place:
         value=float(part.result["value"]) if part.result else None,
         unit=str(part.result.get("unit", "")) if part.result else "",
         reason=(
-            why.get(gone.entry, "") if off and gone is not None else last.reason if last is not None else ""
+            whole.rejections.get(part.key) or why.get(gone.entry if gone is not None else 0, "")
+            if off
+            else last.reason
+            if last is not None
+            else ""
         ),
     )
 

@@ -171,6 +171,10 @@ def _abandoned(state: PrepState, entry: ev.Entry, event: ev.Abandoned) -> PrepSt
     )
 
 
+def _place_rejected(state: PrepState, entry: ev.Entry, event: ev.PlaceRejected) -> PrepState:
+    return replace(state, rejections={**state.rejections, event.part: event.reason})
+
+
 def _assayed(state: PrepState, entry: ev.Entry, event: ev.Assayed) -> PrepState:
     report = {"units": event.units, "mean": event.mean, "target": event.target, "entry": entry.entry}
     return replace(state, assays=(*state.assays, report))
@@ -190,6 +194,7 @@ _FOLDERS: Mapping[str, Callable[[PrepState, ev.Entry, Any], PrepState]] = {
     "step_done": _step_done,
     "went_back": _went_back,
     "prep_closed": _prep_closed,
+    "place_rejected": _place_rejected,
     "assayed": _assayed,
     "abandoned": _abandoned,
     "reviewed": _reviewed,

@@ -147,6 +147,8 @@ class PrepState:
     let_through: tuple[Mapping[str, Any], ...] = ()
     assays: tuple[Mapping[str, Any], ...] = ()
     """What laboratories reported of its portions, the oldest first."""
+    rejections: Mapping[str, str] = field(default_factory=dict)
+    """Place of a rack -> why it was rejected."""
     whole: "PrepState | None" = None
     """The prep that this is one part of; None where it is the prep itself."""
 
@@ -246,20 +248,23 @@ class PrepState:
             (
                 a
                 for a in self.current.acts
-                if (self.step, a.key) not in self.done and (not a.part or a.part not in off)
+                if (self.step, a.key) not in self.done
+                # The pan is looked at even where the vessel that stood on it last is out.
+                and (not a.part or a.part not in off or a.what == "return")
             ),
             None,
         )
 
     @property
     def rejected(self) -> frozenset[str]:
-        """Places of a rack whose content went to waste: they stay on record, no more is asked of them."""
+        """Places of a rack that are out: they stay on record, and no more is asked of them."""
         if self.whole is not None:
             return self.whole.rejected
         if not self.plan.is_rack:
             return frozenset()
         there = {d.part for d in self.doses if d.counts}
-        return frozenset(d.part for d in self.doses if d.state == DISCARDED and d.part not in there)
+        discarded = {d.part for d in self.doses if d.state == DISCARDED and d.part not in there}
+        return frozenset(discarded | set(self.rejections))
 
     @property
     def open_handlings(self) -> tuple[HandlingDone, ...]:

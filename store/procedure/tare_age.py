@@ -5,12 +5,15 @@ from datetime import datetime
 from typing import Any
 
 from store.calc.weighing import tare_warnings
+from store.model.prep import Act
 from store.model.settings import value
 from store.model.words import ActKind
 from store.procedure import pan
 from store.procedure.state import PrepState
 from store.units import number
 
+FRESH = "fresh tare "
+"""Begins the key of an act that stands in no step: an empty vessel weighed again before its dose."""
 CLOSURE = "closure"
 """Key of a step's extra data: how the vessel is closed when it is on the pan."""
 PRESSURE = "pressure_pa"
@@ -46,6 +49,31 @@ def warnings(state: PrepState, *, now: datetime) -> tuple[str, ...]:
         same_closure=closures[0] == closures[1] or not all(closures),
         pressure_change_pa=_change_pa(start.conditions, pressure_told(state)),
         pressure_limit_pa=float(number(value(settings, "tare_pressure_pa"))),
+    )
+
+
+def fresh(state: PrepState) -> Act | None:
+    """Give the act that weighs an empty vessel of a rack again, where its tare did not outlast the others.
+
+    It comes before the first dose into that vessel. Whether it is asked follows from the last entry, not
+    from the clock: nothing is asked of an empty vessel while powder falls into it.
+    """
+    act = state.act
+    if act is None or act.kind != ActKind.DOSE or not state.plan.is_rack:
+        return None
+    key = state.part_of(state.step, act)
+    part = state.part(key)
+    if part.doses or not warnings(part, now=datetime.fromisoformat(state.last_at)):
+        return None
+    vessel = part.plan.vessel
+    return Act(
+        key=f"{FRESH}{key}",
+        kind=ActKind.READ,
+        text=f"Place {key}: its tare holds no more. Empty pan at zero, the empty vessel {vessel} on without "
+        "its cap, doors closed: weigh it again.",
+        what="vessel",
+        part=key,
+        vessel=vessel,
     )
 
 

@@ -257,6 +257,7 @@ _WORDS: Mapping[str, Callable[[Any], str]] = {
     "discarded": lambda e: f"entry {e.entry} discarded: {e.reason}",
     "never_happened": lambda e: f"entry {e.entry} never happened, agreed by {e.second}: {e.reason}",
     "prep_closed": _closed_prep,
+    "place_rejected": lambda e: f"place {e.part} rejected: {e.reason}",
     "assayed": _assayed,
     "abandoned": lambda e: f"given up: {e.reason}; material: {e.material}",
     "reviewed": lambda e: (

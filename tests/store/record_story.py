@@ -210,6 +210,7 @@ def prep_story(record: Record, prep: str = "P-7F3A-0001") -> None:
         prep=prep, verdict="accepted", reason="in order", meaning="I have looked at all of it", head="1:ab"
     )
     put(reviewed, "op-2")
+    put(ev.PlaceRejected(prep=prep, part="1", reason="chipped"))
     put(ev.Assayed(prep=prep, units={"1": "99.2"}, mean="99.4", method="photometry", report="R-17"))
 
 

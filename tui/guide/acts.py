@@ -134,7 +134,7 @@ def _fresh_tares(guide: "Guide", stale: tuple[str, ...]) -> Ask:
             f"The tare of {places} {many} is past its lifetime, or the pressure has changed since.",
             "What is dosed already stays as it is.",
         ),
-        (f"weigh {len(stale)} empty vessels again first", "open all the same: these tares stand"),
+        (f"weigh {len(stale)} empty vessels again first", "open now: each is weighed again before its dose"),
         then,
     )
 

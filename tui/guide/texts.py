@@ -60,6 +60,12 @@ DISCARD_REASONS = (
     "does not dissolve",
     "the weighing cannot be trusted",
 )
+REJECT_REASONS = (
+    "too much or too little fell, and it is not wanted so",
+    "spilled, or powder on the rim",
+    "the vessel is cracked, dirty or the wrong one",
+    "the weighing cannot be trusted",
+)
 ABANDON_REASONS = (
     "stopped by an incident",
     "the balance or the enclosure failed its check",

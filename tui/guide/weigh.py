@@ -9,7 +9,7 @@ from store.actions.acting import LetThrough
 from store.errors import BadInput, NeedsSecondPerson
 from store.model.prep import Act
 from store.model.words import ActKind
-from store.procedure import outcome, pan
+from store.procedure import outcome, pan, tare_age
 from tui.guide import between, exposure
 from tui.guide.asks import Ask, choose, words
 from tui.guide.texts import SOLVENT_REASONS, TAKE_REASONS
@@ -50,7 +50,9 @@ def current(guide: "Guide") -> Act:
         raise BadInput("No act is open.")
     if waits_for_continuity(guide):
         return weighing.CONTINUITY
-    return guide.untold[0] if guide.untold else act
+    if guide.untold:
+        return guide.untold[0]
+    return tare_age.fresh(guide.state) or act
 
 
 def read_live(guide: "Guide", act: Act) -> None:
@@ -132,7 +134,7 @@ def _outside(guide: "Guide", act: Act, text: str, *, source: str, steady: bool) 
             "it counts on: what fell before the interruption is in the vessel, not accepted yet",
             "it does not count on: tare anew with what is in the vessel",
         )
-    else:
+    elif not act.key.startswith(tare_age.FRESH):
         choices += ("go on all the same, a second person lets it through",)
     return choose(lines, choices, then)
 

@@ -4,11 +4,12 @@ A pass over the rack is one step, so its cautions are read once and one opening 
 vessel has steps, an opening and a note of its own.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from store.model.prep import Act, Part, Plan, Step
+from store.model.settings import value
 from store.model.words import ActKind, StepName
 from store.procedure import parts
 from store.procedure.recipes.acts import UNCAPPED
@@ -20,6 +21,7 @@ from store.procedure.recipes.solution import (
     transfer_in,
     weigh_solid,
 )
+from store.units import number
 
 ALL_AT_ONCE = "portions, one opening"
 ONE_BY_ONE = "portions, one by one"
@@ -122,7 +124,23 @@ def _dose_all(plan: Plan, basis: Mapping[str, Any]) -> Step:
         "return",
     )
     close = f"Close container {plan.container}; every vessel is capped."
-    return _over(weigh_solid(plan, basis), doses, close=close, after=back)
+    acts = tuple(_with_drift(plan, basis, doses))
+    return _over(weigh_solid(plan, basis), acts, close=close, after=back)
+
+
+def _with_drift(plan: Plan, basis: Mapping[str, Any], doses: Sequence[Act]) -> Iterator[Act]:
+    """Look at the empty pan after every few places: drift, or powder on it, is found before more rests on it.
+
+    How often is the site's to say; to look within a long series as well as at its end is common practice.
+    """
+    every = int(number(value(basis.get("settings", {}), "zero_every")))
+    for n, (part, dose) in enumerate(zip(plan.parts, doses, strict=True), start=1):
+        yield dose
+        if every and n % every == 0 and n < len(doses):
+            text = (
+                f"Vessel {part.vessel} capped and off, pan empty, doors closed: it must be back at its zero."
+            )
+            yield _each(part, "return", ActKind.READ, text, "return")
 
 
 def _solvent_all(plan: Plan, basis: Mapping[str, Any]) -> Step:
