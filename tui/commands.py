@@ -196,6 +196,13 @@ NEXT = Command(
     "Take this field and go on; an empty line keeps what stands there. Tab does the same.",
     "form",
 )
+WRITE = Command(
+    "write",
+    "ctrl+s",
+    "write",
+    "In the form of a register row: write it from any field, the rest as it is.",
+    "form",
+)
 FIELDS = Command("fields", "↑ ↓", "fields", "Go to another field, or through the suggestions.", "form")
 EDIT = Command(
     "edit",
@@ -277,6 +284,7 @@ ALL: tuple[Command, ...] = (
     NEXT,
     FIELDS,
     EDIT,
+    WRITE,
     DESIGN,
     WHOLE,
     CHOSEN,

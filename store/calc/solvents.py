@@ -1,5 +1,6 @@
 """Densities of the solvents that are shipped; a site's own value for a lot wins."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from store.calc import water
@@ -40,6 +41,9 @@ class Solvent:
     names: tuple[str, ...] = ()
 
 
+WATER_CAS = "7732-18-5"
+"""Water of any grade is water; other numbers do not tell a pure liquid from its mixture with water."""
+
 LOW_C, HIGH_C = 15.0, 30.0
 
 SOLVENTS: tuple[Solvent, ...] = (
@@ -75,15 +79,33 @@ def density(name: str, temperature_c: float) -> tuple[float, float, str]:
     return s.density_g_ml + s.slope_g_ml_c * (temperature_c - 20.0), s.u_g_ml, s.source
 
 
+def known_as(names: Iterable[str], cas: str = "") -> str:
+    """Name in the list of a liquid that a site calls by any of its names; its own first name where none fits.
+
+    >>> known_as(("water, purified",), "7732-18-5"), known_as(("spirit", "absolute ethanol"))
+    ('water', 'ethanol')
+    """
+    every = [name for name in names if name.strip()]
+    if cas == WATER_CAS or any(name.strip().lower() == "water" for name in every):
+        return "water"
+    for name in every:
+        if found := _named(name):
+            return found.name
+    return every[0] if every else ""
+
+
 def solvent(name: str) -> Solvent:
     """A solvent of the table by one of its names.
 
     >>> solvent("isopropanol").name
     '2-propanol'
     """
-    wanted = name.strip().lower()
-    for s in SOLVENTS:
-        if wanted == s.name or wanted in s.names:
-            return s
+    if found := _named(name):
+        return found
     known = ", ".join(("water", *(s.name for s in SOLVENTS)))
     raise UnknownCode(f"{name!r} is no solvent of the table: use one of {known}, or give its density.")
+
+
+def _named(name: str) -> Solvent | None:
+    wanted = name.strip().lower()
+    return next((s for s in SOLVENTS if wanted == s.name.lower() or wanted in s.names), None)

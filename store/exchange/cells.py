@@ -3,6 +3,8 @@
 import math
 from typing import Any
 
+from store.queries import decimals
+
 _RUNS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
@@ -49,5 +51,5 @@ def as_text(value: Any) -> str:
     """
     cell = plain(value)
     if isinstance(cell, float):
-        return f"{cell:.6g}"
-    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in str(cell))
+        return decimals.shown(f"{cell:.6g}")
+    return decimals.shown("".join(c if c.isprintable() else repr(c)[1:-1] for c in str(cell)))

@@ -7,6 +7,7 @@ matches. Most rules are from memory: a chemist checks them before they are relie
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from functools import cache
 from itertools import product
 from math import inf
@@ -266,11 +267,22 @@ def with_implied(tags: Iterable[str]) -> frozenset[str]:
     while to_do:
         tag = to_do.pop()
         if tag not in _tags():
-            raise UnknownCode(f"{tag!r} is no tag of the mixing rules: write one of {', '.join(_tags())}.")
+            near = (
+                get_close_matches(tag, _tags(), n=4, cutoff=0.4) or [t for t in _tags() if tag[:4] in t][:4]
+            )
+            raise UnknownCode(
+                f"{tag!r} is no tag of the mixing rules: write one of them, such as "
+                f"{', '.join(near or list(_tags())[:4])}."
+            )
         if tag not in found:
             found.add(tag)
             to_do += _tags()[tag].get("implies", ())
     return frozenset(found)
+
+
+def tags() -> tuple[str, ...]:
+    """Give every tag of the mixing rules."""
+    return tuple(_tags())
 
 
 def from_statements(codes: Iterable[str]) -> frozenset[str]:

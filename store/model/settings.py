@@ -170,6 +170,14 @@ SETTINGS: Mapping[str, SettingKind] = {
             "choice",
             words=(LOCAL, "UTC"),
         ),
+        SettingKind(
+            "decimal_sign",
+            "point",
+            "sign of decimals on screens, labels and prints, 12.50 or 12,50: both may be typed, files for "
+            "programs keep the point",
+            "choice",
+            words=("point", "comma"),
+        ),
         SettingKind("bell", "yes", "ring the terminal bell", "yesno"),
         SettingKind(
             "bell_for",

@@ -9,6 +9,7 @@ from store.calc.budget import BalanceData, SolutionInputs
 from store.calc.molar import formula
 from store.calc.purity import Content
 from store.calc.uncertainty import rectangular
+from store.errors import UnknownCode
 from store.model.prep import Plan
 from store.model.registers import Balance
 from store.model.settings import value
@@ -102,7 +103,18 @@ def solvent_density(basis: Mapping[str, Any]) -> tuple[float, float, str]:
     if own:
         where = "lot" if lot.get("density") else "substance"
         return *typed_density(own, "g/mL"), f"register of the site, {where}"
-    return solvents.density(row["name"], temperature_c(basis))
+    name = _solvent(row)
+    try:
+        return solvents.density(name, temperature_c(basis))
+    except UnknownCode:
+        raise UnknownCode(
+            f"No density of {name} is known: a keeper writes it in the register, with its lot or substance; "
+            "or as another name of it one of the table, such as methanol."
+        ) from None
+
+
+def _solvent(row: Mapping[str, Any]) -> str:
+    return solvents.known_as((str(row["name"]), *row.get("synonyms", ())), str(row.get("cas", "")))
 
 
 def temperature_c(basis: Mapping[str, Any]) -> float:
@@ -112,7 +124,7 @@ def temperature_c(basis: Mapping[str, Any]) -> float:
 
 def is_water(basis: Mapping[str, Any]) -> bool:
     """Say whether the solvent is water."""
-    return str(basis["substances"][basis["solvent_lot"]["substance"]]["name"]).strip().lower() == "water"
+    return _solvent(basis["substances"][basis["solvent_lot"]["substance"]]) == "water"
 
 
 @lru_cache(maxsize=64)

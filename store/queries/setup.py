@@ -1,6 +1,7 @@
 """What a record still needs before its first prep, in words."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from store.model.registers import Person
 from store.model.words import Role
@@ -24,6 +25,8 @@ class Need:
     """The row that lacks something, where it is one."""
     needed: bool = True
     """Whether a prep cannot begin without it."""
+    given: Mapping[str, str] = field(default_factory=dict)
+    """What stands in a new row of it already."""
 
 
 def needs(record: Record) -> tuple[Need, ...]:
@@ -37,6 +40,8 @@ def needs(record: Record) -> tuple[Need, ...]:
         _simple(record, "vessel", "a vessel to weigh into"),
         _operator(record),
         _simple(record, "rule", "a local rule, shown with the cautions", needed=False),
+        _simple(record, "glove", "the gloves worn, for their clock", needed=False),
+        _second(record),
     )
 
 
@@ -74,7 +79,35 @@ def _two(record: Record, register: str, what: str, word: str) -> Need:
     found = int(record.query(many)[0]["n"])
     if found >= 2:
         return Need(register, what, there)
-    return Need(register, what, there, what if not found else f"a {word} for the other of the two")
+    if not found:
+        return Need(register, what, there, what)
+    lacking = _without(record, register)
+    of = f" of {' or '.join(lacking[:2])}" if lacking else " for the other of the two"
+    return Need(register, what, there, f"a {word}{of}" if register != "substance" else "the other of the two")
+
+
+def _without(record: Record, register: str) -> tuple[str, ...]:
+    """Give the substances that have no row of the register yet."""
+    below = "SELECT substance FROM lot WHERE NOT retired"
+    if register == "container":
+        below = """
+            SELECT l.substance FROM container AS c JOIN lot AS l ON l.id = c.lot
+            WHERE NOT c.retired AND NOT l.retired
+        """
+    found = record.query(f"SELECT id FROM substance WHERE NOT retired AND id NOT IN ({below}) ORDER BY entry")
+    return tuple(str(row["id"]) for row in found)
+
+
+def _second(record: Record) -> Need:
+    """Who reviews what was made, and lets through what is refused, is another than who made it."""
+    what = "a reviewer, who releases what is made"
+    people = [Person.from_body(r.row) for r in registers.rows(record, "person")]
+    there = tuple(p.id for p in people if Role.REVIEWER in p.roles)
+    if not there:
+        return Need("person", what, missing=what, needed=False, given={"roles": Role.REVIEWER})
+    if not any(record.credential(id) for id in there):
+        return Need("person", what, there, f"a PIN for {there[0]}", id=there[0], needed=False)
+    return Need("person", what, there)
 
 
 def _operator(record: Record) -> Need:

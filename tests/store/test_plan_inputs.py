@@ -195,3 +195,31 @@ def test_a_balance_adjusted_in_air_and_used_in_argon_is_corrected_for_it(record:
 def test_old_plans_without_these_fields_still_load() -> None:
     body = {k: getattr(site.PLAN, k) for k in site.PLAN.__dataclass_fields__ if not k.startswith("loss")}
     assert Plan.from_body(body) == site.PLAN
+
+
+# ---- the solvent, by whatever name a site gives it ----
+
+
+@pytest.mark.parametrize(
+    "called",
+    [
+        {"name": "water, purified", "cas": "7732-18-5"},
+        {"name": "eluent A", "synonyms": ["Water"]},
+    ],
+)
+def test_water_is_water_by_its_number_and_by_its_other_names(record: Record, called: dict[str, Any]) -> None:
+    plain = _result(_explain(record))
+    site.put(record, "substance", {**registers.body(record, "substance", "WATER"), **called})
+    found = _explain(record)
+    assert inputs.is_water(found.basis)
+    assert _result(found).value == plain.value
+
+
+def test_an_alcohol_of_unknown_strength_is_not_taken_for_the_pure_one(record: Record) -> None:
+    site.put(
+        record,
+        "substance",
+        {**registers.body(record, "substance", "WATER"), "name": "spirit", "cas": "64-17-5"},
+    )
+    with pytest.raises(StoreError, match="a keeper writes it in the register"):
+        _explain(record)

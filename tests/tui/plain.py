@@ -9,6 +9,8 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 
+from store.units import number
+
 ROOT = Path(__file__).parents[2]
 FAST = """
 import sys, time
@@ -87,9 +89,9 @@ def _portion(said: str) -> str:
     shown = re.findall(r"display (\S+) (\S+)  (steady|not steady)   to go (.*)", said)[-1]
     if shown[3].endswith(", inside"):
         return "" if shown[2] == "steady" else "/ "
-    aim = re.findall(r"aim ([0-9.]+) (\S+)", said)
-    left = float(shown[3].split()[0])
-    whole = float(aim[-1][0]) if aim else 10.0
+    aim = re.findall(r"aim ([0-9.,]+) (\S+)", said)
+    left = float(number(shown[3].split()[0]))
+    whole = float(number(aim[-1][0])) if aim else 10.0
     if left > 0.3 * whole:
         return "1"
     return "2" if left > 0.12 * whole else "3"

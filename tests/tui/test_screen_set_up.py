@@ -110,6 +110,40 @@ async def test_the_set_up_leads_to_the_form_of_what_is_missing(tmp_path: Path, s
         assert isinstance(app.screen, SetUpScreen)
 
 
+async def test_the_set_up_leads_to_a_missing_pin_and_to_a_reviewer(tmp_path: Path) -> None:
+    desk = new(tmp_path)
+    for register, row in site.ROWS:
+        if row["id"] != "re-1":
+            site.put(desk.record, register, row)
+    app = desks.DeskApp(SetUpScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await pilot.pause(0.3)
+        await snap.send(pilot, "7\r")
+        await desks.settle(pilot)
+        assert "PIN of op-1" in snap.text_of(app)
+        await snap.send(pilot, "1111\r")
+        await snap.send(pilot, "1111\r")
+        await desks.settle(pilot)
+        assert isinstance(app.screen, SetUpScreen)
+        assert lacking(desk.record) == []
+        await pilot.pause(0.5)
+        await snap.send(pilot, "10\r")
+        await desks.settle(pilot)
+        form = app.screen
+        assert isinstance(form, RegisterForm)
+        assert form.form.values["roles"] == "reviewer"
+
+
+def test_a_lot_that_lacks_is_named_by_its_substance(tmp_path: Path) -> None:
+    desk = new(tmp_path)
+    for register, row in site.ROWS:
+        if (register, row["id"]) in (("substance", "K2CR2O7"), ("substance", "WATER"), ("lot", "KD-2")):
+            site.put(desk.record, register, row)
+    said = {n.register: n.missing for n in setup.missing(desk.record)}
+    assert said["lot"] == "a lot of WATER"
+
+
 async def test_the_samples_are_loaded_after_a_question(tmp_path: Path) -> None:
     desk = new(tmp_path)
     app = desks.DeskApp(SetUpScreen(desk))

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from store.queries import registers
+from store.queries import decimals, registers
 from store.units import convert, number
 from tui.cli.ahead import attended, key_by_key, read_away
 from tui.cli.printing import live_lines
@@ -131,7 +131,7 @@ class Awaited:
         shown = self._shown()
         guide.by_itself.beat(guide, typing=bool(self._line))
         if (guide.state.last_entry, guide.place) != at:
-            click.echo(f"\n   taken by itself: {shown}", nl=False)
+            click.echo(decimals.shown(f"\n   taken by itself: {shown}"), nl=False)
             return True
         view = guide.view()
         what = self.look(view)
@@ -179,7 +179,7 @@ def _between(lines: Iterable[str], prompt: str) -> None:
     """Print lines that nobody asked for, and the prompt again below them."""
     click.echo()
     for line in lines:
-        click.echo(line)
+        click.echo(decimals.shown(line))
     click.echo(f"{prompt} ", nl=False)
 
 

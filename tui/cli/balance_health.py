@@ -7,7 +7,7 @@ import click
 
 from store.errors import BadInput
 from tui.cli import desk
-from tui.cli.output import emit, format_option
+from tui.cli.output import emit, format_option, say
 from tui.cli.typed import shown_of
 
 NUMBERS = {"ignore_unknown_options": True}
@@ -30,9 +30,9 @@ def health(ctx: click.Context, id: str, output: str) -> None:
         from tui.cli.output import printable
         from tui.paper.balance_page import lines
 
-        click.echo(f"balance {id}")
+        say(f"balance {id}")
         for line in lines(found, zone=zone):
-            click.echo(printable(line))
+            say(printable(line))
         return
     data: dict[str, Any] = {
         "balance": id,
@@ -118,7 +118,7 @@ def check(ctx: click.Context, id: str, zero: str, reading: str, person: str, pin
         passes = verbs.check(acting, id, zero=zero, shown=reading)
         last = balances.checks(record, id, limit=1)[0]
     word = "within its limit" if passes else "OUT OF ITS LIMIT: the balance does not weigh until it passes"
-    click.echo(f"{last.shown}, off by {last.error_mg:+.4g} mg of ± {last.limit_mg:.4g} mg: {word}")
+    say(f"{last.shown}, off by {last.error_mg:+.4g} mg of ± {last.limit_mg:.4g} mg: {word}")
     ctx.exit(0 if passes else 1)
 
 
@@ -139,7 +139,7 @@ def checks(ctx: click.Context, id: str, limit: int, output: str) -> None:
     if output == "table":
         rows = [{**r, "at": f"{local(r['at']):%Y-%m-%d %H:%M}"} for r in rows]
         if not rows:
-            click.echo(f"Balance {id} was never checked.")
+            say(f"Balance {id} was never checked.")
             return
     emit(rows, output, columns=("entry", "at", "person", "prep", "shown", "error_mg", "limit_mg", "within"))
 
@@ -161,4 +161,4 @@ def adjusted(
     with desk.open_record(ctx, write=True) as record:
         acting = desk.acting(record, person, pin_stdin=pin_stdin)
         entry = verbs.adjusted(acting, id, how=how, air=air, note=note)
-    click.echo(f"Written as entry {entry.entry}. Check the balance with its weight before it weighs.")
+    say(f"Written as entry {entry.entry}. Check the balance with its weight before it weighs.")

@@ -64,9 +64,10 @@ def open_record(ctx: click.Context, *, write: bool = False) -> Iterator["Record"
             f"There is no record at {path}: start tarebook to begin one, or name another with --record FILE."
         )
     record = Record.open(path, now=now, terminal=terminal(), write=write)
-    from store.queries import periods, registers
+    from store.queries import decimals, periods, registers
 
     periods.show_in(registers.zone(record))
+    decimals.follow(record)
     try:
         yield record
     finally:

@@ -6,7 +6,7 @@ import click
 
 from tui.cli.desk import acting, open_record
 from tui.cli.enter_lots import COMMANDS
-from tui.cli.output import OneSentence
+from tui.cli.output import OneSentence, say
 
 NUMBERS = {"ignore_unknown_options": True}
 _AS = click.option("--as", "by", metavar="ID", default="", help="Who writes it.")
@@ -21,7 +21,7 @@ def enter() -> None:
 def _written(entry: Any) -> None:
     from store.queries import log
 
-    click.echo(f"entry {entry.entry}: {log.says(entry.event)}")
+    say(f"entry {entry.entry}: {log.says(entry.event)}")
 
 
 def _ids(text: str) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from typing import Any
 import click
 
 from tui.cli.desk import acting, open_record
+from tui.cli.output import say
 
 _AS = click.option("--as", "by", metavar="ID", default="", help="Who writes it.")
 _PIN = click.option("--pin-stdin", is_flag=True, help="Read the PIN from standard input.")
@@ -13,7 +14,7 @@ _PIN = click.option("--pin-stdin", is_flag=True, help="Read the PIN from standar
 def _written(entry: Any) -> None:
     from store.queries import log
 
-    click.echo(f"entry {entry.entry}: {log.says(entry.event)}")
+    say(f"entry {entry.entry}: {log.says(entry.event)}")
 
 
 @click.command()
@@ -40,7 +41,7 @@ def certificate(
         _written(revise.certificate(who, lot, fields, reason=reason, seen=seen))
         changed = {r.prep for r in revised.of(record, lot) if r.changed}
     if changed:
-        click.echo(f"{len(changed)} preps have another value now: tarebook trace {lot} --revised")
+        say(f"{len(changed)} preps have another value now: tarebook trace {lot} --revised")
 
 
 @click.command()
@@ -80,12 +81,12 @@ def sealed(ctx: click.Context, /, container: str, by: str, pin_stdin: bool, **gi
     last = found.weighings[-1]
     for key in ("loss_mg", "u_loss_mg", "loss_percent", "days"):
         if key in last.computed:
-            click.echo(f"{key.replace('_', ' '):<14}{last.computed[key]}")
+            say(f"{key.replace('_', ' '):<14}{last.computed[key]}")
     if last.leaks:
-        click.echo("LEAKS: liquid may have gone as well as vapour. Do not use it on a corrected value.")
+        say("LEAKS: liquid may have gone as well as vapour. Do not use it on a corrected value.")
     elif found.value is not None and found.u:
         shown, u = rounded(found.value, found.u)
-        click.echo(f"in it now     {shown} {found.unit}, u {u}, if only solvent escaped")
+        say(f"in it now     {shown} {found.unit}, u {u}, if only solvent escaped")
 
 
 @click.command()

@@ -22,6 +22,7 @@ def label(ctx: click.Context, prep: str, part: str, size: str, form: str, to: Pa
     label of the outer package is said. Common practice for a 2 mL vial: 38x13mm to 30x20mm.
     """
     from store.model.words import PrepStatus
+    from store.queries import decimals
     from tui.guide.labels import data_of
     from tui.paper import inner
     from tui.paper.label import label_text
@@ -39,7 +40,7 @@ def label(ctx: click.Context, prep: str, part: str, size: str, form: str, to: Pa
         wanted = [p for p in state.each if not part or p.key == part]
         every = [data_of(record, one, "final" if one.complete else "pre-label") for one in wanted]
     if form == "text":
-        text = "".join(map(label_text, every))
+        text = decimals.shown("".join(map(label_text, every)))
     else:
         made = page(every[0], size_of(size))
         text = made.html

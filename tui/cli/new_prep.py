@@ -7,6 +7,7 @@ import click
 
 from store.errors import BadInput, NeedsSecondPerson, StoreError
 from store.model.prep import Plan
+from tui.cli.output import say
 
 if TYPE_CHECKING:
     from store.actions.acting import Acting, LetThrough
@@ -67,7 +68,7 @@ def write(acting: "Acting", given: Mapping[str, Any], *, pin_stdin: bool) -> str
     plan = _plan(acting.record, given)
     found = planning.explain(acting, plan)
     for line in (*comes_to(found, short=False), *limits(found)):
-        click.echo(line)
+        say(line)
     try:
         return planning.write(acting, plan)
     except NeedsSecondPerson as refusal:
@@ -100,13 +101,13 @@ def _taken(record: "Record", name: str, label: str, text: str) -> str:
         _check(record, name, text)
         return text
     for line in _choices(record, name):
-        click.echo(line)
+        say(line)
     for _ in range(TRIES):
         typed: str = click.prompt(label, prompt_suffix=": ", default="", show_default=False).strip()
         try:
             _check(record, name, typed)
         except StoreError as refusal:
-            click.echo(f"!! {refusal}")
+            say(f"!! {refusal}")
             continue
         return typed
     raise BadInput(f"No {label} was given: nothing is planned.")
@@ -155,9 +156,9 @@ def _second(acting: "Acting", what: tuple[str, ...], *, pin_stdin: bool) -> "Let
     """Ask who lets the plan through, for the PIN, and for the reason."""
     from store.actions.acting import second_person
 
-    click.echo("A second person must let this through:")
+    say("A second person must let this through:")
     for one in what:
-        click.echo(f"   {one}")
+        say(f"   {one}")
     second: str = click.prompt("who, by id", prompt_suffix=": ", default="", show_default=False).strip()
     if not second:
         raise BadInput("Nobody lets it through: nothing is planned.")

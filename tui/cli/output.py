@@ -40,9 +40,16 @@ def emit(data: Row | Sequence[Row], output: str = "table", *, columns: Sequence[
     elif output == "csv":
         click.echo(as_csv([data] if isinstance(data, Mapping) else data, columns), nl=False)
     elif isinstance(data, Mapping):
-        click.echo(_page(data))
+        say(_page(data))
     else:
-        click.echo(_grid(data, columns))
+        say(_grid(data, columns))
+
+
+def say(text: str) -> None:
+    """Print a line or more for a person: numbers with the sign that the site has set."""
+    from store.queries import decimals
+
+    click.echo(decimals.shown(text))
 
 
 def as_csv(rows: Sequence[Row], columns: Sequence[str] | None = None) -> str:

@@ -3,6 +3,7 @@
 import click
 
 from tui.cli.desk import acting, open_record
+from tui.cli.output import say
 
 
 @click.command()
@@ -69,6 +70,6 @@ def plan(
         who = acting(record, person, pin_stdin=pin_stdin)
         found = planning.explain(who, layout.plan(wish))
         for line in (*comes_to(found), *limits(found)):
-            click.echo(line)
+            say(line)
         if not check:
-            click.echo(planning.write(who, found.plan))
+            say(planning.write(who, found.plan))

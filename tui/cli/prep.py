@@ -11,6 +11,7 @@ import click
 from store.errors import BadInput, NotFound
 from tui.cli import new_prep
 from tui.cli.desk import acting, open_record
+from tui.cli.output import say
 
 if TYPE_CHECKING:
     from store.actions.acting import Acting
@@ -65,7 +66,7 @@ def prep(
         who.must(Role.OPERATOR)
         if new:
             prep = _planned(who, given, pin_stdin=pin_stdin)
-            click.echo(f"{prep} is planned.")
+            say(f"{prep} is planned.")
             if later:
                 return
         guide = guide_of(who, prep, monotonic=time.monotonic, chance=SystemRandom())
@@ -98,8 +99,8 @@ def _list_open(record: "Record") -> None:
     if not rows:
         raise NotFound("No prep is open: plan one with tarebook.")
     for row in rows:
-        click.echo(f"{row.prep}  {row.substance} {row.target}  step {row.step + 1} of {row.steps}")
-    click.echo("Go on with one: tarebook prep PREP --plain --as ID")
+        say(f"{row.prep}  {row.substance} {row.target}  step {row.step + 1} of {row.steps}")
+    say("Go on with one: tarebook prep PREP --plain --as ID")
 
 
 def _walk(guide: "Guide") -> None:
@@ -114,15 +115,15 @@ def _walk(guide: "Guide") -> None:
         _settle(guide, awaited.sound)
         view = guide.view()
         for line in lines_of(view, before=before):
-            click.echo(line)
+            say(line)
         awaited.look(view)
         before = view
         if guide.finished:
             return
         if read_away():
-            click.echo("!! What was typed before this question stood is not taken.")
+            say("!! What was typed before this question stood is not taken.")
         asked = "   ".join(f"{key} {what}" for key, what in view.keys)
-        click.echo(f"[{asked}]")
+        say(f"[{asked}]")
         prompt = view.prompt or ">"
         if attended() and not view.secret:
             typed = awaited.line(prompt)
@@ -132,7 +133,7 @@ def _walk(guide: "Guide") -> None:
             typed = _line(prompt, secret=view.secret)
         intents = keys.whole_line(guide.expect(), typed.strip())
         if not intents:
-            click.echo("!! That means nothing here; press * for help.")
+            say("!! That means nothing here; press * for help.")
         for intent in intents:
             guide.take(intent)
             if guide.refused:

@@ -122,7 +122,7 @@ def _plan(page: PrepPage) -> Iterator[str]:
     ):
         lot = state.basis.get(key, {})
         named = page.name(str(lot.get("substance", "")))
-        certified = f", assay {lot['assay']} %" if lot.get("assay") else ""
+        certified = f", assay {lot['assay'].rstrip(' %')} %" if lot.get("assay") else ""
         certified += f" ({lot['assay_u']})" if lot.get("assay_u") else ""
         certified += f", {lot['basis']}" if lot.get("basis") else ""
         yield f"{what:<8} {named}, lot {lot.get('id', '')}, container {container}{certified}"

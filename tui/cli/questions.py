@@ -8,7 +8,7 @@ import click
 
 from tui.cli import question_rows as shaped
 from tui.cli.desk import open_record
-from tui.cli.output import emit, format_option, printable
+from tui.cli.output import emit, format_option, printable, say
 
 SHOWN = 200
 """Rows of a table unless told otherwise; CSV and JSON give all."""
@@ -101,18 +101,16 @@ def _sum_up(shown: int, totals: Sequence[Any], by_substance: Sequence[Any]) -> N
     if totals:
         t = totals[0]
         guess = f", and {shaped.clock(t.estimated_s)} estimated in {t.estimated}" if t.estimated else ""
-        click.echo(
+        say(
             f"\n{t.handlings} handlings, open {shaped.clock(t.open_s)}{guess}, "
             f"longest {shaped.clock(t.longest_s)}, incidents {t.incidents}, unusual {t.unusual}"
         )
         dosed = ", ".join(f"{s.key} {s.net_mg:.2f} mg" for s in by_substance if s.net_mg)
         if dosed:
-            click.echo(f"dosed: {dosed}")
+            say(f"dosed: {dosed}")
         if t.handlings > shown:
-            click.echo(
-                f"The newest {shown} are shown: ask for a shorter period, or add --limit or --format csv."
-            )
-    click.echo(f"\n{fill(IS_NOT.partition(' PINs')[0], 76)}")
+            say(f"The newest {shown} are shown: ask for a shorter period, or add --limit or --format csv.")
+    say(f"\n{fill(IS_NOT.partition(' PINs')[0], 76)}")
 
 
 @click.command()
@@ -199,7 +197,7 @@ def show(
         emit(*_csv_of(page, budget=budget))
     else:
         for line in prep_page.lines(page, budget=budget, cautions=cautions, journal=journal):
-            click.echo(printable(line))
+            say(printable(line))
 
 
 def _csv_of(page: Any, *, budget: bool) -> tuple[list[Mapping[str, Any]], str]:
@@ -261,10 +259,10 @@ def trace(ctx: click.Context, lot: str, recall: bool, revised_: bool, output: st
         )
         return
     made = f", made by {found.made_by}" if found.made_by else ""
-    click.echo(printable(f"{found.lot}   {found.substance} {found.concentration}   {found.status}{made}"))
+    say(printable(f"{found.lot}   {found.substance} {found.concentration}   {found.status}{made}"))
     if found.stale:
-        click.echo(printable(f"STALE: {found.stale}"))
+        say(printable(f"STALE: {found.stale}"))
     for title, links in (("made of", found.up), ("made of it", found.down)):
-        click.echo(f"\n{title}")
+        say(f"\n{title}")
         columns = ("of", "mg", "content", "in", "prep", "prep_status", "day", "note")
         emit([shaped.link(x) for x in links], "table", columns=columns)

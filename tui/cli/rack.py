@@ -3,6 +3,7 @@
 import click
 
 from tui.cli.desk import acting, open_record
+from tui.cli.output import say
 
 
 @click.command()
@@ -60,6 +61,6 @@ def rack(
         )
         found = planning.explain(who, made)
         for line in (*comes_to(found), *limits(found)):
-            click.echo(line)
+            say(line)
         if not check:
-            click.echo(planning.write(who, made))
+            say(planning.write(who, made))

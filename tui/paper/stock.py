@@ -12,6 +12,7 @@ from html import escape
 from math import ceil
 
 from store.errors import BadInput, OutOfRange
+from store.queries import decimals
 from tui.paper import inner
 from tui.paper.label import NOT_STATED, LabelData
 from tui.paper.pictograms import svg
@@ -246,8 +247,8 @@ def _document(
     code = _square_code(data.code) if side.code_mm else ""
     above_mm = GAP_MM if pictograms and not side.beside else 0
     beside = " beside" if side.beside else ""
-    below = f'<p class="note">{escape(note)}</p>' if note else ""
-    text = "\n".join(f'<p class="{kind}">{escape(said)}</p>' for kind, said in parts)
+    below = f'<p class="note">{escape(decimals.shown(note))}</p>' if note else ""
+    text = "\n".join(f'<p class="{kind}">{escape(decimals.shown(said))}</p>' for kind, said in parts)
     sizes = "\n".join(
         f".{kind} {{ font-size: {points * scale:.2f}pt; {'font-weight: bold;' if kind != 'plain' else ''} }}"
         for kind, scale in SCALE.items()

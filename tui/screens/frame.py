@@ -11,6 +11,7 @@ from textual.screen import Screen, ScreenResultType
 from textual.widget import Widget
 
 from store.errors import StoreError
+from store.queries import decimals
 from tui.commands import BACK, HELP, Command
 from tui.guide.keys import Act, Back, Help, Intent, Letter, Mode, Spill
 from tui.messages import Meant
@@ -91,7 +92,8 @@ class Framed(Screen[ScreenResultType]):
         self.draw()
 
     def show_head(self) -> None:
-        """Show where this is, who is signed in, and when it is."""
+        """Show where this is, who is signed in, and when it is; numbers with the site's sign."""
+        decimals.follow(self.desk.record)
         self.query_one("#head", Lines).show((ends(f" {self.NAME}", f"{self.right()} ", self.size.width),))
 
     def draw(self) -> None:

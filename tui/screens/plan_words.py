@@ -23,7 +23,7 @@ def held(desk: Desk, container: str) -> tuple[str, ...]:
     stock = lots.stock(record, container)
     lot = registers.body(record, "lot", stock.lot)
     of = Substance.from_body(registers.body(record, "substance", stock.substance))
-    assay = f"assay {lot['assay']} %" if lot.get("assay") else "no assay"
+    assay = f"assay {lot['assay'].rstrip(' %')} %" if lot.get("assay") else "no assay"
     assay += f", {lot['assay_u']}" if lot.get("assay_u") else ""
     left = f", about {fixed(stock.left_mg / 1000, 3, 'g')} left" if stock.left_mg is not None else ""
     last_day = f", use until {stock.last_day}" if stock.last_day else ""

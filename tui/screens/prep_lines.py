@@ -58,7 +58,7 @@ def _plan(page: PrepPage, at: Callable[[str], str]) -> Iterator[str]:
         ("solvent", "solvent_lot", plan.solvent_container),
     ):
         lot = state.basis.get(key, {})
-        assay = f", assay {lot['assay']} %" if lot.get("assay") else ""
+        assay = f", assay {lot['assay'].rstrip(' %')} %" if lot.get("assay") else ""
         assay += f", {lot['assay_u']}" if lot.get("assay_u") else ""
         assay += f", {lot['basis']}" if lot.get("basis") else ""
         name = page.name(str(lot.get("substance", "")))

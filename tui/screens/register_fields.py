@@ -10,18 +10,57 @@ from store.actions.known import Known
 from store.errors import BadField, BadInput, StoreError
 from store.model.registers import columns
 from store.model.settings import SETTINGS
-from store.queries import choices
 from store.queries.registers import text_of
 from tui.screens import pick
 from tui.screens.desk import Desk
+from tui.screens.register_offers import TODAY, suggest
 from tui.widgets.entry_form import Field
 
 MOLAR = "molar_mass"
 """The field in which the molar mass of a typed formula is confirmed; no column of the register."""
 REASON = "why"
 """Key of the field for the reason of a change."""
-TODAY = "today"
 YES_NO = ("yes", "no")
+NEVER_TYPED = ("made_by",)
+"""What the program itself writes; a form keeps it as it stands."""
+LABELS: Mapping[str, str] = {
+    "cas": "CAS number",
+    "pressure_low": "lowest pressure, Pa",
+    "pressure_high": "highest pressure, Pa",
+    "shift_minutes": "shift limit, minutes",
+    "repeatability": "repeatability, s",
+    "repeatability_n": "number of weighings",
+    "repeatability_on": "weighed on",
+    "linearity_small": "linearity, small",
+    "linearity_small_range": "up to",
+    "sensitivity_percent": "sensitivity, %",
+    "check_mass": "check weight",
+    "check_class": "its class",
+    "check_u": "its U, k = 2",
+    "check_limit": "check off by at most",
+    "check_hours": "check holds, hours",
+    "calibration_u": "calibration U by load",
+    "adjustment_air": "gas at adjustment",
+    "assay": "assay, %",
+    "assay_u": "its uncertainty",
+    "water": "water, %",
+    "water_u": "its uncertainty",
+    "water_on": "measured on",
+    "loss_on_drying": "loss on drying, %",
+    "loss_on_drying_u": "its uncertainty",
+    "concentration_u": "its u, same unit",
+    "in_use_days": "days once opened",
+    "warm_minutes": "to warm, minutes",
+    "thaws": "thawed so far",
+    "thaws_most": "thaws at most",
+    "thickness_mm": "thickness, mm",
+    "mass": "empty, about",
+    "tared": "empty, by its set",
+    "fit_until": "fit test until",
+    "open_minutes": "minutes open at most",
+    "below": "below, % by mass",
+}
+"""Where a column's name alone says too little, beside its field; files keep the name."""
 
 
 def fields(desk: Desk, register: str, row: Mapping[str, Any] | None) -> tuple[Field, ...]:
@@ -34,7 +73,7 @@ def fields(desk: Desk, register: str, row: Mapping[str, Any] | None) -> tuple[Fi
     known = Known(desk.record)
     out: list[Field] = []
     for column in columns(register):
-        if column.name == "id" and row is not None:
+        if (column.name == "id" and row is not None) or column.name in NEVER_TYPED:
             continue
         out.append(_field(desk, known, register, column, row))
         if column.name == "formula" and register == "substance":
@@ -48,7 +87,7 @@ def _why(needed: bool) -> Field:
 
 
 def _label(name: str) -> str:
-    return name.replace("_", " ")
+    return LABELS.get(name) or name.replace("_", " ")
 
 
 def _field(
@@ -68,20 +107,23 @@ def _field(
         return Field(name, _label(name), "choice", value, choices, required=required, help=what)
     if kind.startswith("ref:"):
         one = pick.rows(desk.record, kind.removeprefix("ref:"))
+        by = "code, name or CAS number" if kind in _BY_CAS else "code or name"
         return Field(name, _label(name), value=value, suggest=one.suggest, take=one.take, required=required,
-                     help=f"{what}: code, name or CAS number")  # fmt: skip
-    suggest = _suggest(name, kind, column, desk)
+                     help=f"{what}: {by}")  # fmt: skip
     return Field(
         name,
         _label(name),
         "number" if kind == "number" else "text",
         value,
-        suggest=suggest,
+        suggest=suggest(name, kind, column, desk),
         take=take,
         watch=_watch(take, kind, name),
         required=required,
         help=f"{what}; several parted by ;" if kind in ("list", "statements", "roles") else what,
     )
+
+
+_BY_CAS = ("ref:substance",)
 
 
 def _default(column: DataField[Any]) -> Any:
@@ -104,46 +146,6 @@ def read(known: Known, register: str, name: str, text: str) -> str:
 
 def _day(desk: Desk, text: str) -> str:
     return desk.now().date().isoformat() if text.strip().casefold() == TODAY else text
-
-
-def _suggest(
-    name: str, kind: str, column: DataField[Any], desk: Desk
-) -> Callable[[str], Sequence[str]] | None:
-    """Complete the last entry of a list from what it may hold."""
-    if kind == "date":
-        return lambda typed: [TODAY] if TODAY.startswith(typed.casefold()) else []
-    offered = _offered(name, kind, column)
-    substances = name in ("substances", "trained_for")
-    if not offered and not substances:
-        return None
-
-    def last(typed: str) -> list[str]:
-        before, sign, end = typed.rpartition(";")
-        lead = f"{before}{sign} " if sign else ""
-        words = end.casefold().split()
-        if not words:
-            return []
-        found = [o for o in offered if all(w in o.casefold() for w in words)]
-        if substances:
-            rows = choices.rows(desk.record, "substance", words, limit=pick.MOST)
-            found += [r.id for r in rows]
-        return [f"{lead}{o}" for o in found]
-
-    return last
-
-
-def _offered(name: str, kind: str, column: DataField[Any]) -> tuple[str, ...]:
-    if kind == "roles":
-        return tuple(column.metadata["choices"])
-    if name == "steps":
-        from store.model.words import StepName
-
-        return tuple(StepName)
-    if name in ("families", "trained_for"):
-        from store.hazards.families import all_families
-
-        return (*(() if name == "families" else ("all",)), *all_families())
-    return tuple(column.metadata["choices"])
 
 
 def _watch(take: Callable[[str], str], kind: str, name: str) -> Callable[[str], str]:

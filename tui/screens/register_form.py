@@ -9,7 +9,7 @@ from store.actions import registers
 from store.errors import BadField, StoreError
 from store.model.words import Role
 from store.queries.registers import RegisterRow
-from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, Command
+from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, WRITE, Command
 from tui.screens import register_fields
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed
@@ -21,7 +21,7 @@ class RegisterForm(Framed[str]):
     """Its result is the id of the row that was written, or None."""
 
     CSS_PATH = ["frame.tcss", "register_form.tcss"]
-    KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, EDIT, BACK, HELP)
+    KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, EDIT, WRITE, BACK, HELP)
     HELP_LINES = (
         "Enter keeps what stands in a field and goes on; typing replaces it; → edits it; Backspace on an "
         "empty line empties it. What is wrong stands beside its field at once. Rows of other registers are "
@@ -51,10 +51,11 @@ class RegisterForm(Framed[str]):
         self.NAME = f"{'Change' if found is not None else 'New'} {register}"
         row = None if found is None else {**found.row, "id": found.id}
         self._was = str((row or {}).get("formula", ""))
-        self.form = EntryForm(register_fields.fields(desk, register, row), scrolls=True, id="form")
+        self.form = EntryForm(register_fields.fields(desk, register, row), long=True, id="form")
         for of in self.form.fields:
             if given and of.key in given:
                 of.value = given[of.key]
+        self.form.look = self._look
         self._molar()
 
     def inside(self) -> Iterable[Widget]:
@@ -74,11 +75,18 @@ class RegisterForm(Framed[str]):
     def cells(self) -> dict[str, Any]:
         """The row as it is typed."""
         typed = {k: v for k, v in self.form.values.items() if k not in (MOLAR, REASON)}
-        return typed if self.found is None else {"id": self.found.id, **typed}
+        if self.found is None:
+            return typed
+        kept = {k: v for k, v in self.found.row.items() if k in register_fields.NEVER_TYPED}
+        return {"id": self.found.id, **kept, **typed}
 
     def _molar(self) -> None:
         if self.register == "substance":
             register_fields.confirm_molar_mass(self.form.fields, was=self._was)
+
+    def _look(self, key: str) -> str:
+        faults = registers.faults_of(self.desk.record, self.register, self.cells)
+        return next((f.what for f in faults if f.field == key), "")
 
     def on_entry_form_taken(self, message: EntryForm.Taken) -> None:
         """Say beside the fields that were typed what does not fit together."""
@@ -98,6 +106,10 @@ class RegisterForm(Framed[str]):
     def on_entry_form_submitted(self, message: EntryForm.Submitted) -> None:
         """Write the row, or say beside its field what is wrong."""
         message.stop()
+        self._molar()
+        if any(f.key == MOLAR and f.required and not f.value for f in self.form.fields):
+            self.form.refuse(MOLAR, "say that the molar mass is right, or go back and change the formula.")
+            return
         try:
             registers.register(
                 self.desk.acting,

@@ -3,8 +3,8 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import ClassVar
 
-from store.actions import lot_status, people, registers
-from store.errors import BadField, NotAllowed, NotFound, StoreError
+from store.actions import lot_status, registers
+from store.errors import NotFound, StoreError
 from store.model.registers import columns
 from store.model.settings import SETTINGS
 from store.model.words import LotStatus, Role
@@ -26,6 +26,7 @@ from tui.commands import (
     VERIFY,
     Command,
 )
+from tui.screens import row_verbs
 from tui.screens.desk import Desk
 from tui.screens.frame import wrapped
 from tui.screens.reading import Reading
@@ -127,7 +128,7 @@ class RegisterRowScreen(Reading[None]):
         elif key == STATUS.key:
             self._status()
         elif key == PIN.key:
-            self._pin()
+            self.app.push_screen(row_verbs.pin_form(self.desk, self.id_), self._done)
         else:
             self._more(key)
 
@@ -145,8 +146,6 @@ class RegisterRowScreen(Reading[None]):
 
             self.app.push_screen(TraceScreen(self.desk, self.id_))
         else:
-            from tui.screens import row_verbs
-
             forms: Mapping[str, Callable[[Desk, str], SmallForm]] = {
                 STOCKTAKE.key: row_verbs.stocktake,
                 SEALED.key: row_verbs.sealed_gross,
@@ -156,8 +155,6 @@ class RegisterRowScreen(Reading[None]):
 
     def _found_out(self, done: bool | None) -> None:
         if done:
-            from tui.screens import row_verbs
-
             self._done(done)
             self.say(row_verbs.said_of(self.desk, self.register, self.id_))
 
@@ -176,23 +173,6 @@ class RegisterRowScreen(Reading[None]):
             lambda given: lot_status.set_status(
                 self.desk.acting, self.id_, given["status"], given["why"], seen=self.row.entry
             ),
-        )
-
-    def _pin(self) -> None:
-        acting = self.desk.acting
-        if self.id_ != acting.person and Role.KEEPER not in acting.roles:
-            raise NotAllowed("Only a keeper sets another person's PIN.")
-
-        def do(given: Mapping[str, str]) -> None:
-            if given["pin"] != given["again"]:
-                raise BadField("pin", "The two PINs differ: type both again.")
-            people.set_pin(acting, self.id_, given["pin"])
-
-        self._ask(
-            f"PIN of {self.id_}",
-            ("4 to 12 digits. The record keeps that it was set and by whom, never the PIN.",),
-            (Field("pin", "PIN", "pin", required=True), Field("again", "PIN again", "pin", required=True)),
-            do,
         )
 
     def _ask(self, name: str, lines: Sequence[str], fields: Sequence[Field], do: Verb) -> None:

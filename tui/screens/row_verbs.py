@@ -1,8 +1,10 @@
-"""What is found out about a lot or a container, typed at the desk: stocktake, sealed gross, comparison."""
+"""What is typed at the desk about a row besides its fields: stocktake, sealed gross, comparison, a PIN."""
 
 from collections.abc import Mapping
 
-from store.actions import stock
+from store.actions import people, stock
+from store.errors import BadField, NotAllowed
+from store.model.words import Role
 from store.queries import lot_checks, lots, registers, storage
 from store.units import fixed, number, rounded
 from tui.screens.desk import Desk
@@ -14,6 +16,28 @@ FORGET = "Nothing is written before the last field; - goes back."
 
 def _number(text: str) -> str:
     return str(number(text))
+
+
+def pin_form(desk: Desk, person: str) -> SmallForm:
+    """Give the form in which a PIN is set.
+
+    Raises
+    ------
+    NotAllowed
+        It is another person's, and no keeper asks.
+    """
+    acting = desk.acting
+    if person != acting.person and Role.KEEPER not in acting.roles:
+        raise NotAllowed("Only a keeper sets another person's PIN.")
+
+    def do(given: Mapping[str, str]) -> None:
+        if given["pin"] != given["again"]:
+            raise BadField("pin", "The two PINs differ: type both again.")
+        people.set_pin(acting, person, given["pin"])
+
+    lines = ("4 to 12 digits. The record keeps that it was set and by whom, never the PIN.",)
+    fields = (Field("pin", "PIN", "pin", required=True), Field("again", "PIN again", "pin", required=True))
+    return SmallForm(desk, f"PIN of {person}", lines, fields, do)
 
 
 def stocktake(desk: Desk, container: str) -> SmallForm:

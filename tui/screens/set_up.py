@@ -13,6 +13,7 @@ from tui.commands import BACK, HELP, OPEN, SAMPLES, Command
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed, wrapped
 from tui.screens.register_form import RegisterForm
+from tui.screens.row_verbs import pin_form
 from tui.screens.small_form import SmallForm
 from tui.widgets.entry_form import Field
 from tui.widgets.footer import pairs
@@ -56,7 +57,9 @@ class SetUpScreen(Framed[None]):
 
     def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:
         self._needs = setup.needs(self.desk.record)
-        rows = [Row(n.register, (_state(n), n.missing or n.what, _there(n))) for n in self._needs]
+        rows = [
+            Row(f"need {k}", (_state(n), n.missing or n.what, _there(n))) for k, n in enumerate(self._needs)
+        ]
         return [r for r in rows if find.casefold() in " ".join(r.cells).casefold()][offset : offset + most]
 
     def _to_first_missing(self) -> None:
@@ -69,7 +72,8 @@ class SetUpScreen(Framed[None]):
         if not self.is_mounted:
             return
         left = setup.missing(self.desk.record)
-        said = f"{len(left)} of {len(setup.needs(self.desk.record)) - 1} are missing for a first prep."
+        every = sum(need.needed for need in setup.needs(self.desk.record))
+        said = f"{len(left)} of {every} are missing for a first prep."
         lines = [said if left else "All that a first prep needs is there: an operator plans it with n."]
         if self._pins:
             lines.append("Sample PINs: " + ", ".join(f"{id} {pin}" for id, pin in self._pins.items()))
@@ -90,23 +94,20 @@ class SetUpScreen(Framed[None]):
     def on_table_page_opened(self, message: TablePage.Opened) -> None:
         """Open the form of a missing thing, or the list of what is there."""
         message.stop()
-        need = next(n for n in self._needs if n.register == message.key)
         try:
-            self._open(need)
+            self._open(self._needs[int(message.key.removeprefix("need "))])
         except StoreError as refusal:
             self.say(refusal)
 
     def _open(self, need: Need) -> None:
         self.say("")
         if need.id and need.missing.startswith("a PIN"):
-            from tui.screens.register_row import RegisterRowScreen
-
-            self.app.push_screen(RegisterRowScreen(self.desk, need.register, need.id))
+            self.app.push_screen(pin_form(self.desk, need.id))
         elif need.id:
             row = registers.row(self.desk.record, need.register, need.id)
             self.app.push_screen(RegisterForm(self.desk, need.register, row))
         elif need.missing:
-            self.app.push_screen(RegisterForm(self.desk, need.register))
+            self.app.push_screen(RegisterForm(self.desk, need.register, given=need.given))
         else:
             from tui.screens.registers import RegisterScreen
 

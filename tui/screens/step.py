@@ -9,6 +9,7 @@ from textual import events
 from textual.app import ComposeResult
 from textual.containers import Vertical
 
+from store.queries import decimals
 from tui.commands import SPILL_ANYWHERE
 from tui.guide import bells, keys
 from tui.guide.guide import Guide
@@ -62,6 +63,7 @@ class StepScreen(KeyPad[None]):
         # What stands by now stays: to search all of it for garbage would hold a key up for 0.1 s.
         gc.collect()
         gc.freeze()
+        decimals.follow(self.guide.acting.record)
         self.set_interval(1 / HZ, self._beat)
         self._beat()
 

@@ -6,6 +6,7 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widgets import Static
 
+from store.queries import decimals
 from tui.widgets.lines import visible
 
 _ROWS = 5
@@ -95,7 +96,7 @@ class BigDigits(Static):
         self._draw()
 
     def _draw(self) -> None:
-        shown, unit, word = self._what
+        shown, unit, word = decimals.shown(self._what[0]), *self._what[1:]
         width, height = self.size
         drawn = rows(shown or "no reading", width - self.LEFT - self.WORD, height)
         # All digits end at one column, so that they do not jump while they change.

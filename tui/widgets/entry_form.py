@@ -1,6 +1,6 @@
 """A form: one widget owns every key, its fields are views; so no key lands in the wrong field."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from rich.text import Text
@@ -9,6 +9,7 @@ from textual.message import Message
 from textual.widget import Widget
 
 from store.errors import StoreError
+from store.queries import decimals
 from tui.guide.keys import Back, Chosen, Doubtful, Intent, Typed
 from tui.messages import Meant
 from tui.widgets.field import Field, checked
@@ -21,6 +22,8 @@ SUGGESTIONS = 6
 _LABEL = 22
 _WIDE, _NEAR = 60, 6
 """In a form narrower than the first, what stands below a field begins at the second, under its label."""
+_AFTER_CHOICE_S = 0.6
+"""Who closes a choice with Enter, out of habit, does not mean the field after it."""
 
 
 class EntryForm(Widget, can_focus=True):
@@ -42,18 +45,29 @@ class EntryForm(Widget, can_focus=True):
         values: Mapping[str, str]
 
     def __init__(
-        self, fields: Sequence[Field], *, again: bool = False, scrolls: bool = False, id: str | None = None
+        self,
+        fields: Sequence[Field],
+        *,
+        again: bool = False,
+        scrolls: bool = False,
+        long: bool = False,
+        id: str | None = None,
     ) -> None:
         super().__init__(id=id)
         self.fields = tuple(fields)
         self.again = again
         """After submitting, begin anew with empty fields; else nothing is taken until `open`."""
-        self.scrolls = scrolls
+        self.scrolls = scrolls or long
         """Its height is given, and the fields around the current one are shown."""
+        self.long = long
+        """Of many fields: what is needed says so, and ctrl+s ends it from any field."""
+        self.look: Callable[[str], str] | None = None
+        """Says what stands against a field that was just typed, beside the others; it stays there then."""
         self._top = 0
         self.keys = Keys(self)
         self.at = 0
         self._picked = -1
+        self._chosen_s = -_AFTER_CHOICE_S
         self._shut = False
         self._expect()
 
@@ -108,7 +122,16 @@ class EntryForm(Widget, can_focus=True):
         """Own every key."""
         event.stop()
         event.prevent_default()
-        if self._shut or self._arrow(event.key):
+        if self._shut:
+            return
+        ends = event.key in ("enter", "ctrl+j", "tab") and not self.keys.machine.line
+        if self.long and ends and event.time - self._chosen_s < _AFTER_CHOICE_S:
+            return
+        self._chosen_s = -_AFTER_CHOICE_S
+        if self._arrow(event.key):
+            return
+        if event.key == "ctrl+s" and self.long:
+            self._end()
             return
         if event.key == "tab":
             event = _at(events.Key("enter", None), event.time)
@@ -142,7 +165,7 @@ class EntryForm(Widget, can_focus=True):
         elif key in ("right", "end"):
             picked = offered[max(0, self._picked)] if line and offered else ""
             if self.current.kind != "pin":
-                self.keys.machine.begin(picked or line or self.current.value)
+                self.keys.machine.begin(picked or line or self.current.refused or self.current.value)
             self._picked = -1
         else:
             return False
@@ -161,6 +184,7 @@ class EntryForm(Widget, can_focus=True):
                 self._take(offered[self._picked] if 0 <= self._picked < len(offered) else text)
             case Chosen(n):
                 self._take(self.current.choices[n - 1])
+                self._chosen_s = events.Event().time
             case Doubtful():
                 self.current.error = "Begun by hand and ended by a device: type or scan it again."
             case Back() if self.at > 0:
@@ -169,17 +193,33 @@ class EntryForm(Widget, can_focus=True):
                 self.post_message(Meant(intent))
 
     def _take(self, typed: str) -> None:
-        of, text = self.current, typed.strip() or self.current.value
-        try:
-            of.value, of.error = checked(of, text), ""
-        except StoreError as refusal:
-            of.error = str(refusal)
+        if not self._taken(typed.strip()):
             return
-        self.post_message(self.Taken(of.key, of.value))
-        if self.at + 1 < len(self.fields):
+        if typed.strip() and self.look is not None and (said := self.look(self.current.key)):
+            self.current.error = said
+            self.go(self.at)
+        elif self.at + 1 < len(self.fields):
             self.go(self.at + 1)
         else:
             self._submit()
+
+    def _taken(self, typed: str) -> bool:
+        """Take what was typed, or what stands there; say whether it can be taken."""
+        of = self.current
+        try:
+            of.value, of.error, of.refused = checked(of, typed or of.value), "", ""
+        except StoreError as refusal:
+            of.error, of.refused = str(refusal), typed
+            return False
+        self.post_message(self.Taken(of.key, of.value))
+        return True
+
+    def _end(self) -> None:
+        """Submit from any field, with what is typed there."""
+        if self._taken(self.keys.machine.line.strip()):
+            self._submit()
+        else:
+            self.go(self.at)
 
     def _submit(self) -> None:
         for n, of in enumerate(self.fields):
@@ -237,10 +277,11 @@ class EntryForm(Widget, can_focus=True):
         ]
 
     def _itself(self, of: Field, here: bool, width: int) -> list[Text]:
-        """The label and what stands in the field; a long value goes on below itself."""
+        """The label and what stands in it: a long value goes on below, in a long form where the keys are."""
         label = f"{'▸' if here else ' '} {pad(of.label, _LABEL)} "
         style = "bold reverse" if here and self.keys.machine.line else ""
-        parts = wrap(self._shown(of, here), width - len(label)) or ("",)
+        shown, room = self._shown(of, here), width - len(label)
+        parts = wrap(shown, room) if here or not self.long else (clip(shown, room),)
         out = []
         for n, part in enumerate(parts):
             line = Text(label if not n else " " * len(label), style="bold" if here else "")
@@ -251,7 +292,9 @@ class EntryForm(Widget, can_focus=True):
         line = self.keys.machine.line if here else ""
         if of.kind == "pin":
             return "•" * len(line or of.value) + ("▏" if here else "")
-        shown = visible(line or of.value)
+        shown = visible(line) if line else decimals.shown(visible(of.value))
+        if self.long and of.required and not shown and not here:
+            return "(needed)"
         return shown + ("▏" if here else "")
 
     def _beside(self, of: Field, here: bool, width: int) -> list[Text]:
@@ -259,8 +302,11 @@ class EntryForm(Widget, can_focus=True):
         below: list[tuple[str, str]] = []
         line = self.keys.machine.line if here else ""
         if of.error and not (line and of.watch):
-            below += [(part, "bold") for part in _wrong(of.error, width - len(lead))]
+            again = " → edits it." if here and of.refused and of.kind != "pin" else ""
+            below += [(part, "bold") for part in _wrong(of.error + again, width - len(lead))]
         if here:
+            if self.long and of.help and of.choices and not line and not of.error:
+                below += [(part, "") for part in wrap(of.help, width - len(lead))]
             for n, choice in enumerate(of.choices[:9] if not line else ()):
                 below.append((f"{n + 1}  {visible(choice)}", ""))
             for n, choice in enumerate(self._offered()):
@@ -269,7 +315,10 @@ class EntryForm(Widget, can_focus=True):
             below += self._watched(of, line, width - len(lead))
             if of.help and not of.error and not below:
                 below += [(part, "") for part in wrap(of.help, width - len(lead))]
-        return [Text(f"{lead}{clip(part, width - len(lead))}", style=style) for part, style in below]
+        return [
+            Text(f"{lead}{clip(decimals.shown(part), width - len(lead))}", style=style)
+            for part, style in below
+        ]
 
     def _watched(self, of: Field, line: str, width: int) -> list[tuple[str, str]]:
         """What the typed text means, or what is wrong with it so far."""

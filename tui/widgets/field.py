@@ -29,6 +29,8 @@ class Field:
     required: bool = False
     help: str = ""
     error: str = field(default="", init=False)
+    refused: str = field(default="", init=False)
+    """What was typed and not taken, for → to edit it."""
 
     def mode(self) -> Mode:
         """Say which keys mean something in it."""

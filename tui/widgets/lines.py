@@ -8,6 +8,8 @@ from rich.cells import cell_len
 from textual.content import Content
 from textual.widgets import Static
 
+from store.queries import decimals
+
 _PICTURES = {n: chr(0x2400 + n) for n in range(32)} | {0x7F: "\u2421"}
 """Unicode has a picture of each ASCII control, such as ␀ for NUL."""
 _HIDING = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
@@ -103,7 +105,7 @@ class Lines(Static):
 
     def show(self, lines: Sequence[str]) -> None:
         """Show these lines; a line end inside one becomes visible, not a new line."""
-        shown = tuple(visible(line) for line in lines)
+        shown = tuple(decimals.shown(visible(line)) for line in lines)
         if shown != self._lines:
             # Laying the whole screen out anew costs more than all else that a key does: only when a height
             # may have changed.

@@ -8,6 +8,7 @@ from textual import events
 from textual.message import Message
 from textual.widget import Widget
 
+from store.queries import decimals
 from tui.guide.keys import Back, Intent, Letter, Number, Typed
 from tui.guide.keys import Text as TextMode
 from tui.messages import Meant
@@ -170,7 +171,7 @@ class TablePage(Widget, can_focus=True):
 
     def _line(self, cells: Sequence[str], widths: Sequence[int]) -> str:
         return "  ".join(
-            pad(visible(cell), width, right=column.right)
+            pad(decimals.shown(visible(cell)), width, right=column.right)
             for cell, width, column in zip(cells, widths, self.columns, strict=True)
         )
 
