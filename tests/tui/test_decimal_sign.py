@@ -72,7 +72,7 @@ async def test_every_screen_shows_its_numbers_with_the_sign_of_the_site(tmp_path
 
 
 @pytest.mark.parametrize("size", desks.SIZES)
-@pytest.mark.parametrize("name", ["balance health", "prep page", "register row"])
+@pytest.mark.parametrize("name", ["balance health", "register row"])
 async def test_screens_with_a_comma_stand_as_they_were_looked_at(
     tmp_path: Path, name: str, size: tuple[int, int]
 ) -> None:
