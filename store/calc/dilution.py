@@ -130,9 +130,11 @@ class Route:
     stock_used_mg
         Aliquot of the stock itself [mg].
     openings
-        How often something that holds the analyte is opened to take from it.
+        How often something that holds the analyte is opened to take from it: the stock and the intermediates.
     feasible, why_not
         Whether every step can be made, and the first reason if not.
+    source_openings
+        Of the stock alone.
     """
 
     steps: int
@@ -143,6 +145,7 @@ class Route:
     openings: int
     feasible: bool
     why_not: str
+    source_openings: int = 1
 
 
 @dataclass(frozen=True, slots=True)

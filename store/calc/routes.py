@@ -52,9 +52,11 @@ class Route:
     waste_mg: float
     """All that is made and not needed."""
     openings: int
-    """Of what holds the analyte: the source once, each intermediate once."""
+    """Of all that holds the analyte: the source once, each intermediate once."""
     feasible: bool
     why_not: str = ""
+    source_openings: int = 1
+    """Of the source alone: all that a route takes from it, it takes in one."""
     unbeaten: bool = False
     """No other route is better in one of uncertainty, waste and openings without being worse in another."""
 

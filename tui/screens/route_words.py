@@ -29,7 +29,13 @@ def page(found: Designed, width: int) -> Sequence[str]:
     out = [*wrapped(head, width, indent="  "), "", *wrapped(_best(found), width, indent="  "), ""]
     out += tabled(("", "steps", "aim", "± %, k=2", "drawn", "solvent", "waste", "open", ""),
                   [_row(n, r) for n, r in enumerate(design.routes, start=1)], width)  # fmt: skip
-    out += wrapped(("* no other is better in ±, waste and openings at once",), width)
+    out += wrapped(
+        (
+            "* no other is better in ±, waste and openings at once; open: the source + intermediates, each "
+            "once",
+        ),
+        width,
+    )
     for n, route in enumerate(design.routes, start=1):
         if route.totals_mg and (route.feasible or route.aim == "uncertainty"):
             out += ["", *wrapped(_steps(n, route, found), width, indent="    ")]
@@ -65,6 +71,12 @@ def _steps_word(steps: int) -> str:
     return "1 step" if steps == 1 else f"{steps} steps"
 
 
+def _opened(r: Route) -> str:
+    """Openings of the source, and of the intermediates beside."""
+    between = r.openings - r.source_openings
+    return f"{r.source_openings} + {between}" if between else str(r.source_openings)
+
+
 def _percent(r: Route) -> str:
     return figure(200.0 * r.relative_uncertainty, 2)
 
@@ -80,7 +92,7 @@ def _row(n: int, r: Route) -> tuple[str, ...]:
     why = "" if r.feasible else f"no: {r.why_not}"
     return (
         number, str(r.steps), AIMS[r.aim], _percent(r), _mass(r.stock_used_mg), _mass(r.solvent_mg),
-        _mass(r.waste_mg) if r.feasible else "", str(r.openings), why,
+        _mass(r.waste_mg) if r.feasible else "", _opened(r), why,
     )  # fmt: skip
 
 
@@ -98,7 +110,9 @@ def _steps(n: int, r: Route, found: Designed) -> Iterator[str]:
     drawn = f"  drawn {_mass(r.stock_used_mg)} of the source"
     if found.mass_fraction is not None:
         drawn += f", {figure(found.mass_fraction * r.stock_used_mg, 3)} mg of the substance"
-    yield f"{drawn}; the source is opened once"
+    between = r.openings - r.source_openings
+    also = f", each of {between} intermediates once" if between > 1 else ", the intermediate once"
+    yield f"{drawn}; the source is opened once{also if between else ''}"
     if not r.feasible:
         yield f"  CANNOT BE MADE: {r.why_not}"
     yield f"  {by_volume(r, found)}"
