@@ -82,13 +82,14 @@ def _of_one(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
         "solution_density_g_ml": f"{own:.5f}",
         "solution_density_source": "measured" if measured else "taken as the solvent's",
         "fill_percent": f"{100.0 * filled_ml / quantity(basis['vessel']['capacity'], 'volume').to('mL'):.0f}",
-        "expected": _strength(result),
+        "expected": strength(result),
         "missing": list(result.missing),
         "form": inputs.stated_form(plan, basis),
     }
 
 
-def _strength(result: Result) -> str:
+def strength(result: Result) -> str:
+    """Say a concentration with its uncertainty, and that something is missing from it."""
     if not result.value:
         return "blank"
     if not result.complete:
@@ -174,7 +175,7 @@ def if_taken(state: PrepState, content: str, total_mg: float) -> IfTaken:
         over = "above" if total_mg >= least else "BELOW"
         room = _room_mg(state) - total_mg + state.total_mg(content)
         return IfTaken(
-            strength=_strength(result),
+            strength=strength(result),
             solvent_mg=f"{solvent_mg:.3f}",
             fill=_fill(state, total_mg + solvent_mg),
             minimum=f"{over} the minimum weight {least:.2f} mg",
@@ -186,7 +187,7 @@ def if_taken(state: PrepState, content: str, total_mg: float) -> IfTaken:
         return IfTaken(fill=_fill(state, solvent_mg))
     result = _with(state, solid_mg, solvent_mg)
     return IfTaken(
-        strength=f"{_strength(result)}, {_deviation(state, result)} of the target",
+        strength=f"{strength(result)}, {deviation_words(state, result)} of the target",
         fill=_fill(state, solid_mg + solvent_mg),
     )
 
@@ -198,7 +199,8 @@ def deviation(state: PrepState, result: Result) -> float:
     return result.value / float(inputs.target(state.plan).number) - 1.0 if result.value else 0.0
 
 
-def _deviation(state: PrepState, result: Result) -> str:
+def deviation_words(state: PrepState, result: Result) -> str:
+    """Say how far a result is from its target."""
     return f"{100.0 * deviation(state, result):+.2f} %"
 
 
@@ -277,40 +279,6 @@ def levels_body(state: PrepState) -> dict[str, Any]:
 def contains(state: PrepState, content: str) -> dict[str, str]:
     """Give the mass fraction of each substance in what is dosed, where it is more than one."""
     return diluting.contains(Vessels.of(state), state.key) if content == "aliquot" else {}
-
-
-def result_lines(state: PrepState) -> tuple[str, ...]:
-    """Give the result as lines: strength, deviation, what it rests on, the largest components."""
-    if state.plan.parts and state.whole is None:
-        return _every_vessel(state)
-    found = result(state)
-    if powder.stays(state):
-        return (_strength(found),)
-    name = state.solute
-    lines = [
-        f"{_strength(found)}",
-        f"target {state.target}, deviation {_deviation(state, found)}",
-        f"as displayed: {name} {state.total_mg(name):.2f} mg, "
-        f"solvent {state.total_mg('solvent') / 1000:.4f} g",
-    ]
-    if found.missing:
-        lines.append("incomplete, missing: " + "; ".join(found.missing))
-    lines += [f"  {100 * c.share:5.1f} %  {c.name}" for c in found.components[:4]]
-    return tuple(lines)
-
-
-def _every_vessel(state: PrepState) -> tuple[str, ...]:
-    """One line a vessel; one that is out of its tolerance says so."""
-    lines = []
-    for part in state.each:
-        if not part.complete:
-            lines.append(f"{part.plan.vessel}: nothing is in it, or not all")
-            continue
-        found = result(part)
-        out = "" if is_inside(part, found) else "  OUT OF TOLERANCE"
-        off = f", {_deviation(part, found)} of {part.plan.target}" if found.value else ""
-        lines.append(f"{part.plan.vessel}: {_strength(found)}{off}{out}")
-    return tuple(lines)
 
 
 def is_inside(state: PrepState, found: Result) -> bool:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from store.actions import handlings, incidents, steps
+from store.actions import handlings, incidents, notes
 from store.actions.acting import LetThrough
 from store.actions.incidents import Details
 from store.errors import BadField, BadInput, MovedOn, NotAllowed, NotFound, Owed, Refused
@@ -134,7 +134,7 @@ def test_an_operator_enters_no_laboratory_results(record: Record) -> None:
 
 def contact(record: Record) -> int:
     """op-1 notes a contact of op-1 and op-2 outside any prep."""
-    return steps.note_incident(
+    return notes.note_incident(
         site.acting(record), "", what="contact", note="on the skin", present=("op-2",)
     ).entry
 
@@ -174,7 +174,7 @@ def test_a_contact_is_closed_only_when_it_is_said_whether_somebody_was_referred(
 
 
 def test_a_near_miss_needs_no_word_about_a_physician(record: Record) -> None:
-    number = steps.note_incident(site.acting(record), "", what="near miss", note="nearly fell").entry
+    number = notes.note_incident(site.acting(record), "", what="near miss", note="nearly fell").entry
     incidents.close(site.acting(record, "so-1"), number, seen=0, reason="rack moved")
     assert asked.standing_open(record) == ()
 

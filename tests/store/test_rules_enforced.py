@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from store.actions import planning, rules_now, steps
+from store.actions import notes, planning, rules_now, steps
 from store.actions.acting import second_person
 from store.errors import BadInput, NeedsSecondPerson, Refused
 from store.queries import registers
@@ -94,7 +94,7 @@ def test_after_a_step_back_the_second_person_is_asked_again(record: Record, cloc
     seen = record.last_entry(f"prep:{guide.prep}")
     steps.close_up(guide.acting, guide.prep, seen=seen, open_s=3.0)
     seen = record.last_entry(f"prep:{guide.prep}")
-    steps.note_exposure(guide.acting, guide.prep, seen=seen, gloves="nitrile")
+    notes.note_exposure(guide.acting, guide.prep, seen=seen, gloves="nitrile")
     seen = record.last_entry(f"prep:{guide.prep}")
     steps.go_back(guide.acting, guide.prep, seen=seen, step=3, reason="again")
     state = record.prep_state(guide.prep)

@@ -9,7 +9,7 @@ from typing import Any
 from textual.screen import Screen
 
 import tui.screens
-from store.actions import steps
+from store.actions import notes
 from store.model.words import ActKind
 from store.queries import routes
 from store.queries.page import page as page_of
@@ -99,7 +99,7 @@ def _taken_up(desk: Desk) -> StepScreen:
 
 def _incident(desk: Desk) -> Screen[Any]:
     """The page of an incident that was noted just before."""
-    entry = steps.note_incident(desk.acting, PREP, what="near miss", note="container nearly fell")
+    entry = notes.note_incident(desk.acting, PREP, what="near miss", note="container nearly fell")
     return IncidentPageScreen(desk, entry.entry)
 
 

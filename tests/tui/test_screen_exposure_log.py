@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from store.actions import handlings, steps
+from store.actions import handlings, notes
 from store.errors import NotAllowed
 from store.queries import registers
 from store.record.record import Record
@@ -21,8 +21,8 @@ def handled(record: Record, clock: site.TestClock) -> None:
     """Story: a prep, an incident in it with op-2 near, and one outside any prep."""
     prep = desks.play(record, clock)
     op_1 = site.acting(record)
-    steps.note_incident(op_1, prep, what="spill", note="a drop [x] beside", present=("op-2",))
-    steps.note_incident(op_1, "", what="alarm", note="pressure alarm")
+    notes.note_incident(op_1, prep, what="spill", note="a drop [x] beside", present=("op-2",))
+    notes.note_incident(op_1, "", what="alarm", note="pressure alarm")
 
 
 @pytest.mark.parametrize("size", desks.SIZES)

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from store.actions import steps
+from store.actions import notes
 from store.errors import NotAllowed
 from store.queries import exposures, incidents
 from store.record.record import Record
@@ -21,7 +21,7 @@ from tui.widgets.entry_form import EntryForm
 
 def hurt(record: Record, clock: site.TestClock) -> None:
     """Story: op-1 had a drop on the skin, op-2 was near."""
-    steps.note_incident(site.acting(record), "", what="contact", note="on the skin", present=("op-2",))
+    notes.note_incident(site.acting(record), "", what="contact", note="on the skin", present=("op-2",))
 
 
 def number(record: Record) -> int:

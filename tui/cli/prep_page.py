@@ -1,13 +1,14 @@
 """The page of one prep as plain text, and as data for programs."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, is_dataclass
 from typing import Any
 
 from store.queries import classified
 from store.queries.page import PrepPage
-from store.queries.periods import local
 from store.queries.results import ResultShown
+from tui.cli import prep_tables as tables
+from tui.cli.prep_tables import at, section
 
 
 def as_data(page: PrepPage) -> dict[str, Any]:
@@ -63,44 +64,21 @@ def _plain(value: Any) -> Any:
 def lines(page: PrepPage, *, budget: bool, cautions: bool, journal: bool) -> Iterator[str]:
     """Give the page line by line: plan, doses as shown, sums, result, who and when."""
     yield from _plan(page)
-    yield from _section("doses, as the display showed them", DOSE, _doses(page))
-    yield from _section("other readings", READ, _reads(page))
-    yield from _portions(page)
+    yield from section("doses, as the display showed them", tables.DOSE, tables.doses(page))
+    yield from section("other readings", tables.READ, tables.reads(page))
+    yield from tables.portions(page)
     yield from _result(page, budget=budget)
-    yield from _section("handlings", HANDLED, _handlings(page))
-    yield from _section("exposure notes", NOTE, _notes(page))
-    yield from _section("incidents", WRONG, _incidents(page))
-    yield from _section("corrected, discarded, never happened", CHANGE, _changes(page))
+    yield from section("handlings", tables.HANDLED, tables.handlings(page))
+    yield from section("exposure notes", tables.NOTE, tables.notes(page))
+    yield from section("incidents", tables.WRONG, tables.incidents(page))
+    yield from section("corrected, discarded, never happened", tables.CHANGE, tables.changes(page))
     yield from _cautions(page, texts=cautions)
     yield from _ending(page)
     if journal:
-        rows = [(str(x.entry), _at(x.at), x.person, x.says, x.digest[:16]) for x in page.log]
-        yield from _section("journal", ("entry", "at", "who", "what", "digest"), rows)
+        rows = [(str(x.entry), at(x.at), x.person, x.says, x.digest[:16]) for x in page.log]
+        yield from section("journal", ("entry", "at", "who", "what", "digest"), rows)
     yield ""
     yield f"head  {page.head}"
-
-
-PORTION = ("place", "vessel", "is", "net mg", "percent", "assay %", "solvent mg", "reason")
-
-
-def _portions(page: PrepPage) -> Iterator[str]:
-    """Every place of a rack, and how equal the portions are."""
-    rows = [
-        (
-            p.key,
-            p.vessel,
-            p.word,
-            "" if p.net_mg is None else f"{p.net_mg:.4g}",
-            "" if p.percent is None else f"{p.percent:.1f}",
-            p.assay,
-            "" if p.solvent_mg is None else f"{p.solvent_mg:.6g}",
-            p.reason,
-        )
-        for p in page.portions
-    ]
-    yield from _section("portions", PORTION, rows)
-    if page.equal is not None:
-        yield from (f"  {line}" for line in page.equal.lines())
 
 
 def _plan(page: PrepPage) -> Iterator[str]:
@@ -111,7 +89,7 @@ def _plan(page: PrepPage) -> Iterator[str]:
     if page.stale:
         yield f"STALE: {page.stale}"
     wanted = f"{page.state.target}, {plan.amount}; {plan.recipe}"
-    yield f"planned  {_at(state.planned_at)} by {state.planned_by}: {wanted}"
+    yield f"planned  {at(state.planned_at)} by {state.planned_by}: {wanted}"
     for part in plan.parts:
         yield f"vessel   {page.part_words(part)}"
     place = f"place    vessel {plan.vessel}, balance {plan.balance}, enclosure {plan.enclosure}"
@@ -142,95 +120,6 @@ def _plan(page: PrepPage) -> Iterator[str]:
         yield f"let through by {decision.get('second', '')}: {what} ({decision.get('reason', '')})"
     if state.current is not None:
         yield f"step     {state.step + 1} of {len(state.steps)}: {state.current.name}"
-
-
-DOSE = (
-    "entry",
-    "at",
-    "who",
-    "content",
-    "container",
-    "vessel",
-    "display",
-    "added mg",
-    "in vessel mg",
-    "how",
-    "state",
-)
-READ = ("entry", "at", "step", "what", "display", "within")
-HANDLED = ("entry", "at", "who", "what", "step", "open", "note", "state")
-NOTE = ("entry", "at", "who", "for entries", "gloves", "present", "how")
-WRONG = ("entry", "at", "who", "what", "note", "present")
-CHANGE = ("entry", "at", "who", "how", "of entry", "was", "now", "why")
-
-
-def _doses(page: PrepPage) -> list[tuple[str, ...]]:
-    out: list[tuple[str, ...]] = []
-    for d in page.state.doses:
-        state = [d.state] if d.state != "stands" else []
-        state += [] if d.usable else ["not usable"]
-        state += [] if d.inside else ["outside"]
-        state += [d.reason] if d.reason else []
-        out.append(
-            (
-                str(d.entry), _at(d.at), d.person, d.content, d.container, d.vessel if d.part else "",
-                d.shown,
-                f"{d.net_mg:.7g}",
-                f"{d.total_mg:.7g}", d.source, "; ".join(state),
-            )
-        )  # fmt: skip
-    return out
-
-
-def _reads(page: PrepPage) -> list[tuple[str, ...]]:
-    return [
-        (str(r.entry), _at(r.at), str(r.step + 1), r.what, r.shown, "yes" if r.within else "NO")
-        for r in page.state.reads
-    ]
-
-
-def _handlings(page: PrepPage) -> list[tuple[str, ...]]:
-    out: list[tuple[str, ...]] = []
-    for h in page.state.handlings:
-        name = page.state.steps[h.step].name if 0 <= h.step < len(page.state.steps) else ""
-        opened = (
-            f"{'~' if h.estimated else ''}{int(h.open_s) // 60}:{round(h.open_s) % 60:02d}"
-            if h.open_s
-            else ""
-        )
-        opened = opened if h.closed else "OPEN"
-        state = "" if h.state == "stands" else h.state
-        out.append(
-            (
-                str(h.entry), _at(h.at), h.person, h.what, str(name), opened,
-                f"entry {h.noted}" if h.noted else "owed", state,
-            )
-        )  # fmt: skip
-    return out
-
-
-def _notes(page: PrepPage) -> list[tuple[str, ...]]:
-    return [
-        (
-            str(n.entry), _at(n.at), n.person, ", ".join(map(str, n.handlings)), n.gloves,
-            ", ".join(n.present), f"UNUSUAL: {n.note}" if n.unusual else n.note or "nothing unusual",
-        )
-        for n in page.notes
-    ]  # fmt: skip
-
-
-def _incidents(page: PrepPage) -> list[tuple[str, ...]]:
-    return [(str(i.entry), _at(i.at), i.person, i.what, i.note, ", ".join(i.present)) for i in page.incidents]
-
-
-def _changes(page: PrepPage) -> list[tuple[str, ...]]:
-    return [
-        (
-            str(c.entry), _at(c.at), c.person, c.how, str(c.of), c.was, c.now,
-            c.reason + (f"; agreed by {c.second}" if c.second else ""),
-        )
-        for c in page.changes
-    ]  # fmt: skip
 
 
 def _result(page: PrepPage, *, budget: bool) -> Iterator[str]:
@@ -265,7 +154,7 @@ def _result_of(page: PrepPage, result: ResultShown, *, budget: bool) -> Iterator
     if result.lot:
         yield f"  made lot {result.lot.get('id', '')}, expiry {result.lot.get('expiry', '') or 'none'}"
     sums = by_hand.sums(result)
-    yield from _section(
+    yield from section(
         "sums",
         ("what", "formula", "gives"),
         [(s.what, s.formula, f"{figure(s.gives, 9)} {s.unit}") for s in sums],
@@ -279,7 +168,7 @@ def _result_of(page: PrepPage, result: ResultShown, *, budget: bool) -> Iterator
             for b in result.budget
         ]  # fmt: skip
         names = ("component", "value", "unit", "u", "sensitivity", f"part of u, {result.unit}", "share of u²")
-        yield from _section("budget: u² is the sum of the squared parts", names, rows)
+        yield from section("budget: u² is the sum of the squared parts", names, rows)
         yield f"  value as written {result.value} {result.unit}, u as written {result.u} {result.unit}"
 
 
@@ -291,10 +180,10 @@ def _figure(text: str) -> str:
 
 def _cautions(page: PrepPage, *, texts: bool) -> Iterator[str]:
     rows = [
-        (str(a.entry), _at(a.at), a.person, f"{a.step + 1} {a.step_name}", a.how, a.digest[:16])
+        (str(a.entry), at(a.at), a.person, f"{a.step + 1} {a.step_name}", a.how, a.digest[:16])
         for a in page.state.acks
     ]
-    yield from _section("cautions acknowledged", ("entry", "at", "who", "step", "how", "text"), rows)
+    yield from section("cautions acknowledged", ("entry", "at", "who", "step", "how", "text"), rows)
     if texts:
         for shown in page.cautions:
             yield ""
@@ -312,22 +201,6 @@ def _ending(page: PrepPage) -> Iterator[str]:
     if state.material:
         yield f"given up; material: {state.material}"
     rows = [
-        (str(r.entry), _at(r.at), r.person, r.verdict, r.meaning, r.reason, r.head[:24]) for r in page.reviews
+        (str(r.entry), at(r.at), r.person, r.verdict, r.meaning, r.reason, r.head[:24]) for r in page.reviews
     ]
-    yield from _section("review", ("entry", "at", "who", "verdict", "meaning", "reason", "seen up to"), rows)
-
-
-def _section(title: str, names: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[str]:
-    """Give a titled table; nothing where there are no rows."""
-    if not rows:
-        return
-    yield ""
-    yield title
-    used = [n for n in range(len(names)) if any(row[n] for row in rows)]
-    widths = {n: max(len(names[n]), *(len(row[n]) for row in rows)) for n in used}
-    for row in (names, *rows):
-        yield "  " + "  ".join(row[n].ljust(widths[n]) for n in used).rstrip()
-
-
-def _at(at: str) -> str:
-    return f"{local(at):%Y-%m-%d %H:%M:%S}" if at else ""
+    yield from section("review", ("entry", "at", "who", "verdict", "meaning", "reason", "seen up to"), rows)

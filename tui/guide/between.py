@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from store.actions import steps
+from store.actions import notes
 from store.actions.acting import LetThrough, second_person
 from store.actions.gloves import change_gloves
 from store.queries import registers
@@ -72,7 +72,7 @@ def incident_ask(guide: Guide) -> Ask:
             )
 
     def write(what: str, note: str) -> None:
-        steps.note_incident(guide.acting, guide.prep, what=what, note=note)
+        notes.note_incident(guide.acting, guide.prep, what=what, note=note)
         guide.did()
         guide.said = "Incident written. The cautions are shown in full again."
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from store.actions.cautions import Before
 from store.hazards import cautions, families
 from store.model.words import ActKind, PrepStatus, StepName
-from store.procedure import outcome, portions, tare_age
+from store.procedure import outcome_words, portions, tare_age
 from store.procedure.recipes import rack
 from store.procedure.state import PrepState
 from tui.guide import act_views, weigh
@@ -253,7 +253,7 @@ def _end(view: StepView, guide: "Guide") -> StepView:
     leave = (("Enter", "leave"),)
     if state.status == PrepStatus.ABANDONED:
         return replace(view, body=("Given up.", f"Material: {state.material}"), keys=leave)
-    extra = (*_equal(state), *outcome.result_lines(state))
+    extra = (*_equal(state), *outcome_words.result_lines(state))
     if guide.finished:
         filled = [str(part.lot["id"]) for part in state.each if part.lot.get("id")]
         lots = list(dict.fromkeys(filled))

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from store.actions import steps
+from store.actions import notes, steps
 from store.queries import registers
 from tui.guide import between
 from tui.guide.asks import choose, words
@@ -44,7 +44,7 @@ def note(
     gloves = str(guide.state.basis["enclosure"].get("gloves", ""))
 
     def write(unusual: str = "", also: tuple[str, ...] = present) -> None:
-        steps.note_exposure(
+        notes.note_exposure(
             guide.acting,
             guide.prep,
             seen=guide.state.last_entry,

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import ClassVar
 
-from store.actions import steps
+from store.actions import notes
 from store.errors import StoreError
 from store.queries import preps, registers
 from tui.commands import BACK, HELP, Command
@@ -119,7 +119,7 @@ class IncidentScreen(PadScreen[None]):
 
     def _write(self) -> None:
         try:
-            entry = steps.note_incident(
+            entry = notes.note_incident(
                 self.desk.acting, self.prep, what=self.what, note=self.note, present=tuple(sorted(self._near))
             )
         except StoreError as refusal:
