@@ -2,6 +2,7 @@
 
 import click
 
+from tui.cli import second as second_person
 from tui.cli.desk import acting, open_record
 from tui.cli.output import say
 
@@ -20,6 +21,7 @@ from tui.cli.output import say
 @click.option("--keep-last", is_flag=True, help="What is left of the steps before the last goes to waste.")
 @click.option("--tolerance", default="5", show_default=True, help="Half-width of the window, in percent.")
 @click.option("--check", is_flag=True, help="Only say what it comes to; write nothing.")
+@second_person.options
 @click.option("--as", "person", default="", help="Who plans it.")
 @click.option("--pin-stdin", is_flag=True, help="Read the PIN from the first line of standard input.")
 @click.pass_context
@@ -38,13 +40,15 @@ def plan(
     keep_last: bool,
     tolerance: str,
     check: bool,
+    second: str,
+    reason: str,
     person: str,
     pin_stdin: bool,
 ) -> None:
     """Plan a dilution (each vessel from the one before) or a series (each level from a stock).
 
-    Go on with it by `tarebook prep PREP --plain`, or on the screen. What a second person would have to let
-    through is refused here: plan it on the screen.
+    Go on with it by `tarebook prep PREP --plain`, or on the screen. What stands against it is let through by
+    --second, with that person's PIN and --reason.
     """
     from store.actions import planning
     from store.procedure import layout
@@ -72,4 +76,4 @@ def plan(
         for line in (*comes_to(found), *limits(found)):
             say(line)
         if not check:
-            say(planning.write(who, found.plan))
+            say(second_person.write(who, found.plan, second=second, reason=reason, pin_stdin=pin_stdin))

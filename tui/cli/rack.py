@@ -2,6 +2,7 @@
 
 import click
 
+from tui.cli import second as second_person
 from tui.cli.desk import acting, open_record
 from tui.cli.output import say
 
@@ -17,6 +18,7 @@ from tui.cli.output import say
 @click.option("--one-by-one", is_flag=True, help="The container opened and closed for each vessel.")
 @click.option("--tolerance", default="5", show_default=True, help="Half-width of the window, in percent.")
 @click.option("--check", is_flag=True, help="Only say what it comes to; write nothing.")
+@second_person.options
 @click.option("--as", "person", default="", help="Who plans it.")
 @click.option("--pin-stdin", is_flag=True, help="Read the PIN from the first line of standard input.")
 @click.pass_context
@@ -32,13 +34,15 @@ def rack(
     one_by_one: bool,
     tolerance: str,
     check: bool,
+    second: str,
+    reason: str,
     person: str,
     pin_stdin: bool,
 ) -> None:
     """Plan a rack of equal portions: of powder, or with --to and --solvent a solution in every vessel.
 
-    Go on with it by `tarebook prep PREP --plain`, or on the screen. What a second person would have to let
-    through is refused here: plan it on the screen.
+    Go on with it by `tarebook prep PREP --plain`, or on the screen. What stands against it is let through by
+    --second, with that person's PIN and --reason.
     """
     from store.actions import planning, racks
     from store.procedure.recipes.rack import ALL_AT_ONCE, ONE_BY_ONE
@@ -63,4 +67,4 @@ def rack(
         for line in (*comes_to(found), *limits(found)):
             say(line)
         if not check:
-            say(planning.write(who, made))
+            say(second_person.write(who, made, second=second, reason=reason, pin_stdin=pin_stdin))
