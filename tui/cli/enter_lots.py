@@ -139,7 +139,7 @@ def assay(
         found = assays.units(state.plan, places, contents)
         _written(assays.enter(who, prep, seen=state.last_entry, units=found, **given))
         for line in assays.said(record.prep_state(prep)):
-            click.echo(line)
+            say(line)
 
 
 COMMANDS = (certificate, stock, sealed, verification, assay)

@@ -61,10 +61,11 @@ def decided(
 ) -> "LetThrough":
     """Say what is let through, and ask the second person for the PIN."""
     from store.actions.acting import second_person
+    from store.queries import decimals
 
     click.echo(f"{second} lets this through:", err=True)
     for one in what:
-        click.echo(f"   {one}", err=True)
+        click.echo(decimals.shown(f"   {one}"), err=True)
     pin = (
         sys.stdin.readline().strip()
         if pin_stdin
