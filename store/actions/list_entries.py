@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from difflib import get_close_matches
 
 from store.actions.known import Known
-from store.errors import BadInput
+from store.errors import BadInput, StoreError
 from store.model.decisions import PLACES, strength_of
 from store.model.site_rows import dated, minutes_through
 from store.model.words import NOT_CLASSIFIED, StepName
@@ -108,6 +108,22 @@ def _up_to(text: str, known: Known) -> tuple[str, ...]:
     return (f"{ref('substance', substance, known)}: {figure(percent)}",)
 
 
+def _holds(text: str, known: Known) -> tuple[str, ...]:
+    from store.hazards import mixing
+
+    name, percent = strength_of(text)
+    if not (mixing.known(name) or mixing.is_tag(name)):
+        try:
+            name = ref("substance", name, known)
+        except StoreError as error:
+            near = get_close_matches(name, mixing.names(), n=3, cutoff=0.5)
+            raise BadInput(
+                f"{plain(name)} is neither a name nor a tag of the mixing rules nor a substance of the "
+                f"register: write {', '.join(near) or 'a tag such as organic_solvent'}."
+            ) from error
+    return (f"{name}: {figure(percent)}",)
+
+
 def _checklist(text: str, known: Known) -> tuple[str, ...]:
     told.item(text)
     return (text,)
@@ -131,6 +147,7 @@ ENTRIES: Mapping[str, Callable[[str, Known], tuple[str, ...]]] = {
     "places": _place,
     "people": _person,
     "up_to": _up_to,
+    "holds": _holds,
     "checklist": _checklist,
 }
 """How the entries of a list are read; families stand by their ids, however an officer names them."""

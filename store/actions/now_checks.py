@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from store.actions import streams_now
 from store.actions.acting import Acting, LetThrough
 from store.errors import NeedsSecondPerson, NotFound, Refused
 from store.hazards.mixing import STOP, WARN
@@ -88,6 +89,7 @@ def as_now(acting: Acting, state: PrepState) -> dict[str, Any]:
 
     now["substances"] = {id: of("substance", row) for id, row in now["substances"].items()}
     now["lot"], now["solvent_lot"] = of("lot", now["lot"]), of("lot", now["solvent_lot"])
+    now["streams"] = streams_now.used(record, now)
     if "parts" in now:
         now["parts"] = {
             key: {**rows, **{k: of("lot", rows[k]) for k in ("lot", "solvent_lot") if k in rows}}

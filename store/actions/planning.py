@@ -5,7 +5,7 @@ from datetime import date
 from typing import Any
 
 from store import events as ev
-from store.actions import economy, parted, rules_now
+from store.actions import economy, parted, rules_now, streams_now
 from store.actions.acting import Acting, LetThrough
 from store.actions.hazards_now import of_row
 from store.errors import BadInput, NeedsSecondPerson, Refused
@@ -68,6 +68,7 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
     if mixtures and not plan.rehearsal:
         used = (lot, solvent_lot, *parted.lots_taken(several))
         hazards |= entered.of_lots(mixtures, used, substances, record.due_now().date())
+    enclosure = registers.in_use(record, "enclosure", plan.enclosure)
     return {
         "container": _container(record, plan.container, container),
         "solvent_container": _container(record, plan.solvent_container, solvent_container),
@@ -76,7 +77,8 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
         "substances": substances,
         "hazards": hazards,
         "balance": balances.in_force(record, registers.in_use(record, "balance", plan.balance)),
-        "enclosure": registers.in_use(record, "enclosure", plan.enclosure),
+        "enclosure": enclosure,
+        "streams": streams_now.used(record, {"substances": substances, "enclosure": enclosure}),
         "gloves": [
             dict(r.row) for r in registers.rows(record, "glove") if r.row["enclosure"] == plan.enclosure
         ],

@@ -8,7 +8,7 @@ from store.actions.field_checks import within
 from store.actions.known import Known
 from store.errors import BadField, StoreError
 from store.model.decisions import strength_of
-from store.model.registers import Glove, LocalRule, Mixture, Person, Procedure, Row, Setting, Vessel
+from store.model.registers import Glove, LocalRule, Mixture, Person, Procedure, Row, Setting, Stream, Vessel
 from store.model.settings import SETTINGS
 from store.model.site_rows import minutes_through
 from store.model.words import Role
@@ -116,6 +116,19 @@ def _mixture(row: Mixture, known: Known) -> Iterator[BadField]:
     yield from competent(row.classified_by, "classified_by", known)
 
 
+def _stream(row: Stream, known: Known) -> Iterator[BadField]:
+    if not row.holds:
+        yield BadField("holds", "write what may be in it, such as `water: 90`; unknown is not checked.")
+    named = [strength_of(text)[0] for text in row.holds]
+    if twice := next((n for n in named if named.count(n) > 1), ""):
+        yield BadField("holds", f"{twice} stands twice: keep the greater strength.")
+    for other in known.rows("stream"):
+        same = str(other.row.get("name", "")).casefold() == row.name.casefold()
+        if other.id != row.id and not other.retired and same:
+            yield BadField("name", f"{other.id} has this name already: change that one.")
+    yield from competent(row.approved_by, "approved_by", known)
+
+
 def competent(person: str, field: str, known: Known) -> Iterator[BadField]:
     """Give what stands against a person's deciding what softens a caution: who answers for it decides."""
     roles = known.body("person", person).get("roles", ())
@@ -157,6 +170,7 @@ CHECKS: Mapping[type[Row], Callable[[Any, Known], Iterator[BadField]]] = {
     LocalRule: _rule,
     Procedure: _procedure,
     Mixture: _mixture,
+    Stream: _stream,
     Setting: _setting,
 }
 """What is checked of each of these rows."""

@@ -160,6 +160,16 @@ def known(name: str) -> bool:
     return name.casefold() in _substances() or name.casefold() in _mixtures()
 
 
+def is_tag(name: str) -> bool:
+    """Say whether a name is a tag of the rules, such as `organic_solvent`."""
+    return name in _tags()
+
+
+def names() -> tuple[str, ...]:
+    """Give every name that the list has, and every tag."""
+    return (*_substances(), *_mixtures(), *_tags())
+
+
 def mixtures(kind: str) -> tuple[str, ...]:
     """Give the names of the `waste` streams or `cleaning` liquids of the list."""
     return tuple(row["name"] for row in table("mixing.toml")["mixture"] if row["kind"] == kind)

@@ -1,4 +1,4 @@
-"""Register rows by which a competent person decides: an approved procedure, the class of a solution."""
+"""Register rows by which a competent person decides: a procedure, the class of a solution, a waste stream."""
 
 from dataclasses import dataclass
 
@@ -53,6 +53,27 @@ class Mixture(Row):
     reason: str = col("why, and from which data")
     classified_by: str = col("classified by", "ref:person")
     since: str = col("in force since", "date")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stream(Row):
+    """A waste stream or a cleaning liquid of the site's own, and the worst that may be in it."""
+
+    id: str = col("number of the stream or liquid", "id")
+    name: str = col("its name, as substances write their waste stream and enclosures their cleaning liquids")
+    kind: str = col("a waste stream, or a liquid to clean with", "choice", choices=("waste", "cleaning"))
+    holds: tuple[str, ...] = col(
+        "the worst that may be in it, in percent by mass, such as `water: 90`, `nitric acid: 5`; names or "
+        "tags of the mixing rules, or substances of the register",
+        "list",
+    )
+    approved_by: str = col("who answers for it", "ref:person")
+    since: str = col("holds since", "date")
+
+    @property
+    def components(self) -> tuple[tuple[str, float], ...]:
+        """Each component with its percent by mass."""
+        return tuple(strength_of(text) for text in self.holds)
 
 
 def strength_of(text: str) -> tuple[str, float]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from store.errors import BadField
 from store.model.columns import LIST_KINDS, Row, col
-from store.model.decisions import Mixture, Procedure
+from store.model.decisions import Mixture, Procedure, Stream
 from store.model.site_rows import Glove, LocalRule, Person, Setting, Vessel
 from store.model.words import BASES, CONDITIONING, FORMS, LotStatus
 
@@ -24,6 +24,7 @@ __all__ = [
     "Procedure",
     "Row",
     "Setting",
+    "Stream",
     "Substance",
     "Vessel",
     "check_id",
@@ -191,6 +192,7 @@ REGISTERS: Mapping[str, type[Row]] = {
     "rule": LocalRule,
     "procedure": Procedure,
     "mixture": Mixture,
+    "stream": Stream,
     "setting": Setting,
 }
 """Every register; imported in this order, rows refer only to rows before them."""

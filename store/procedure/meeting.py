@@ -148,7 +148,8 @@ def in_vessel(
 def with_cleaning(basis: Mapping[str, Any], solid_mg: float, solvent_mg: float, liquid: str) -> Meeting:
     """Give what is known of rests of powder and of solution meeting a cleaning liquid."""
     powder, solution = _known(basis, "lot").item(solid_mg), _solution(basis, solid_mg, solvent_mg)
-    verdict = _strongest(mixing.meet((rest, Item(liquid)), CLEANING) for rest in (powder, solution))
+    agent = _liquid(basis, liquid)
+    verdict = _strongest(mixing.meet((rest, agent), CLEANING) for rest in (powder, solution))
     what = f"{_names(basis)} and {liquid} when cleaning"
     return Meeting(CLEANING, what, verdict, _strengths(basis, solid_mg, solvent_mg))
 
@@ -160,9 +161,17 @@ def in_waste(
     stream = basis["substances"][basis["lot"]["substance"]].get("waste_stream", "")
     if not stream:
         return ()
-    items = [Item(stream), _solution(basis, solid_mg, solvent_mg), *([Item(liquid)] if liquid else [])]
+    items = [_liquid(basis, stream), _solution(basis, solid_mg, solvent_mg)]
+    items += [_liquid(basis, liquid)] if liquid else []
     what = f"{_names(basis)}{f' and {liquid}' if liquid else ''} in waste stream {stream}"
     return (Meeting(WASTE, what, mixing.meet(items, WASTE), _strengths(basis, solid_mg, solvent_mg)),)
+
+
+def _liquid(basis: Mapping[str, Any], name: str) -> Item:
+    """A waste stream or cleaning liquid: as the site's own register says, else as the list of the rules."""
+    own = basis.get("streams", {}).get(name.casefold(), ())
+    parts = (Part(p["name"], p["fraction"], tuple(p["tags"]), tuple(p["statements"])) for p in own)
+    return Item(name, parts=tuple(parts))
 
 
 def _solution(basis: Mapping[str, Any], solid_mg: float, solvent_mg: float) -> Item:

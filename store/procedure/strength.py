@@ -33,10 +33,14 @@ def aimed_mg(plan: Plan, aims: Mapping[str, Any]) -> tuple[float, float] | None:
 
 
 def fractions(basis: Mapping[str, Any], solute_mg: float, solvent_mg: float) -> dict[str, float]:
-    """Give the mass fraction [g/g] of solute and solvent in what their masses make together."""
-    out = {}
-    for key, mass_mg in (("lot", solute_mg), ("solvent_lot", solvent_mg)):
-        id = basis[key]["substance"]
-        strength = strength_in_lot(basis["substances"][id], basis[key])
-        out[id] = strength * mass_mg / (solute_mg + solvent_mg)
-    return out
+    """Give the mass fraction [g/g] of solute and solvent in what their masses make together.
+
+    The solvent counts whole, also where it is a solution itself: its row may be classified as that solution.
+    """
+    lot, solvent_lot = basis["lot"], basis["solvent_lot"]
+    strength = strength_in_lot(basis["substances"][lot["substance"]], lot)
+    whole_mg = solute_mg + solvent_mg
+    return {
+        lot["substance"]: strength * solute_mg / whole_mg,
+        solvent_lot["substance"]: solvent_mg / whole_mg,
+    }

@@ -18,7 +18,7 @@ from store.record.schema import KEPT
 if TYPE_CHECKING:
     from dataclasses import Field
 
-VERSION = 13
+VERSION = 14
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (

@@ -9,7 +9,7 @@ from store.record.later import Later
 
 KINDS = (
     *("substance", "lot", "container", "enclosure", "glove", "balance", "vessel", "person", "rule"),
-    *("procedure", "mixture"),
+    *("procedure", "mixture", "stream"),
 )
 """Registers that are searched; settings are not."""
 

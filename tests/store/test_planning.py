@@ -65,6 +65,19 @@ def test_a_rehearsal_and_a_class_entered_for_the_mixture_have_no_generic_limits(
     assert limits_told.told(basis, {"WATER": 1.0}) == ()
 
 
+def test_a_solvent_that_is_a_solution_counts_whole_beside_its_own_classification(record: Record) -> None:
+    site.put(record, "substance", {"id": "ACID-2", "name": "nitric acid 2 %", "form": "liquid",
+                                   "classification": ["Skin Irrit. 2 H315"],
+                                   "density": "1.009 g/mL"})  # fmt: skip
+    site.put(record, "lot", {"id": "A-2", "substance": "ACID-2", "concentration": "20 mg/g",
+                             "solvent": "WATER"})  # fmt: skip
+    site.put(record, "container", {"id": "AB-2", "lot": "A-2", "content": "500 g"})
+    found = planning.explain(site.acting(record), replace(site.PLAN, solvent_container="AB-2"))
+    assert "nitric acid 2 % at 99.9 % by mass reaches Skin Irrit. 2 from 10 %" in found.limits
+    mixed = [f.what for f in found.findings if f.group == "mixing"]
+    assert not any("the rest of" in what for what in mixed)
+
+
 @pytest.mark.parametrize(("capacity", "stops"), [("31 g", False), ("21 g", True)])
 def test_over_the_capacity_of_the_balance_is_stopped(record: Record, capacity: str, stops: bool) -> None:
     row = registers.body(record, "balance", "B-1")

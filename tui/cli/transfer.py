@@ -81,7 +81,7 @@ def export(
     """Give a register, a log or its totals as a file.
 
     KIND is a register (substance, lot, container, enclosure, glove, balance, vessel, person, rule,
-    procedure, setting), or exposures, preps, cmr-register, totals-by-family,
+    procedure, mixture, stream, setting), or exposures, preps, cmr-register, totals-by-family,
     totals-by-substance, person-page. A register comes out as `tarebook import` takes it in; html is for
     print; person-page --person ID is everything about one person.
     """
