@@ -141,6 +141,9 @@ PIN = Command("pin", "p", "PIN", "Set one's own PIN, or as a keeper somebody's."
 HEALTH = Command(
     "health", "h", "health", "A balance's checks, weighings and minimum weight, and its chart.", "register"
 )
+TEACH = Command(
+    "teach", "l", "its lines", "Record a balance's lines and have its settings proposed.", "register"
+)
 STOCKTAKE = Command(
     "stocktake", "k", "stocktake", "What was found left in a container, beside the record.", "register"
 )
@@ -263,6 +266,7 @@ ALL: tuple[Command, ...] = (
     STATUS,
     PIN,
     HEALTH,
+    TEACH,
     STOCKTAKE,
     SEALED,
     VERIFY,

@@ -11,7 +11,7 @@ from textual.screen import Screen
 import tui.screens
 from store.actions import notes
 from store.model.words import ActKind
-from store.queries import routes
+from store.queries import registers, routes
 from store.queries.page import page as page_of
 from store.record.record import Record
 from tests import site
@@ -45,6 +45,7 @@ from tui.screens.sign_in import SignInScreen
 from tui.screens.small_form import SmallForm
 from tui.screens.spill import SpillScreen
 from tui.screens.step import StepScreen
+from tui.screens.teach import TeachScreen
 from tui.screens.too_small import TooSmallScreen
 from tui.screens.trace import TraceScreen
 from tui.screens.which import WhichScreen
@@ -103,6 +104,14 @@ def _incident(desk: Desk) -> Screen[Any]:
     return IncidentPageScreen(desk, entry.entry)
 
 
+def _teach(desk: Desk) -> TeachScreen:
+    """Lines of an unknown balance, recorded as if they had been pasted."""
+    screen = TeachScreen(desk, registers.row(desk.record, "balance", "B-1"))
+    moving = [f"~ {n * 1.37:.2f} mg" for n in range(12)]
+    screen.lines += [line.encode() for line in (*moving, *["= 16.44 mg"] * 12)]
+    return screen
+
+
 SCREENS: Mapping[str, Shown] = {
     "balance health": Shown(lambda d: BalanceHealthScreen(d, "B-1")),
     "weighings": Shown(lambda d: WeighingsScreen(d, "B-1")),
@@ -147,6 +156,8 @@ SCREENS: Mapping[str, Shown] = {
     "step, note": Shown(_step, story=_NOTING),
     "step, refused": Shown(_step, story=_READING, keys=("5", "enter")),
     "step, help": Shown(_step, story=_READING, keys=("*",)),
+    "teach": Shown(_teach, "ke-1"),
+    "teach, proposed": Shown(_teach, "ke-1", keys=("enter",)),
     "too small": Shown(lambda d: TooSmallScreen(d, is_open=True)),
     "which": Shown(
         lambda d: WhichScreen(d, (Field("since", "since", value="2026-03-02"),), check=lambda _: None)

@@ -112,6 +112,17 @@ def wire(text: str) -> Wire:
     )
 
 
+def framed(text: str, *, frame: str, nounit: bool) -> str:
+    """Give the line of settings with another frame (empty: it stays), and with or without `nounit`.
+
+    >>> framed("/dev/ttyS0 2400 8N1 xonxoff", frame="7E1", nounit=True)
+    '/dev/ttyS0 2400 xonxoff 7E1 nounit'
+    """
+    words = re.findall(r"""(?:[^\s"']|"[^"]*"|'[^']*')+""", text)
+    kept = [w for w in words[1:] if w != "nounit" and not (frame and _FRAME.fullmatch(w.upper()))]
+    return " ".join([*words[:1], *kept, *([frame] if frame else []), *(["nounit"] if nounit else [])])
+
+
 def _words(text: str) -> tuple[str, list[str]]:
     lexer = shlex.shlex(text, posix=True)
     lexer.whitespace_split, lexer.commenters, lexer.escape = True, "", ""

@@ -13,7 +13,7 @@ from itertools import pairwise
 
 from store.errors import BadInput, BadReading
 from store.units import UNITS, unit_of
-from tui.balance.settings import Manner
+from tui.balance.settings import Manner, framed
 from tui.balance.stream import understand
 
 FEWEST = 10
@@ -50,6 +50,10 @@ class Proposal:
             unstable_mark=self.unstable_mark or None,
         )
 
+    def port(self, port: str) -> str:
+        """Give a port with its settings as the lines want it: the rest of what stands there is kept."""
+        return framed(port, frame=self.frame, nounit=self.nounit)
+
 
 @dataclass(frozen=True, slots=True)
 class _Parsed:
@@ -85,7 +89,7 @@ def propose(lines: Sequence[bytes], *, unit: str = "") -> Proposal:
     if len(named) > 1:
         remarks.append(f"lines in {' and '.join(sorted(named))}: the display must stay in one unit")
     if not named and not unit:
-        raise BadInput("The lines carry no unit: add --unit with what the display shows, such as --unit mg.")
+        raise BadInput("The lines carry no unit: say what the display shows (--unit), such as mg.")
     wanted = named.most_common(1)[0][0] if named else unit
     if named and len(parsed) > sum(named.values()):
         remarks.append("some lines carry no unit: they are refused")

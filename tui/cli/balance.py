@@ -4,7 +4,6 @@ from collections.abc import Callable
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from time import monotonic
-from typing import TYPE_CHECKING
 
 import click
 
@@ -12,10 +11,6 @@ from store.errors import BadInput, BalanceError
 from tui.balance.stream import Heard
 from tui.cli import balance_health
 from tui.cli.output import OneSentence, Row, emit, format_option
-
-if TYPE_CHECKING:
-    from tui.balance.link import Link
-    from tui.balance.settings import Manner
 
 
 @click.group(cls=OneSentence, no_args_is_help=True)
@@ -60,6 +55,7 @@ def listen(
 ) -> None:
     """Show each raw line, and what was read from it or why it was refused. Ends with Ctrl+C."""
     from store.units import UNITS, unit_of
+    from tui.balance.connect import listening
     from tui.balance.settings import Manner
 
     known = unit_of(unit) if unit else None
@@ -72,7 +68,7 @@ def listen(
         unstable_mark=unstable or None,
     )
     queue: SimpleQueue[Heard] = SimpleQueue()
-    link = _link(port, how, queue)
+    link = listening(port, how, queue.put)
     try:
         _show(link.state, queue, lines, seconds)
     except KeyboardInterrupt:
@@ -114,7 +110,7 @@ def teach(port: str, file: Path | None, unit: str, seconds: float, output: str) 
         "readability": found.readability,
         "stable_mark": found.stable_mark,
         "unstable_mark": found.unstable_mark,
-        "port": " ".join(x for x in (port or "PORT", found.frame, "nounit" if found.nounit else "") if x),
+        "port": found.port(port or "PORT"),
     }
     if output == "json":
         emit({**proposed, "read": found.read, "of": found.of, "remarks": list(found.remarks)}, output)
@@ -129,8 +125,11 @@ def teach(port: str, file: Path | None, unit: str, seconds: float, output: str) 
 
 def _recorded(port: str, seconds: float) -> list[bytes]:
     """Give the raw lines that a port sends in so many seconds."""
+    from tui.balance.connect import listening
+    from tui.balance.settings import Manner
+
     queue: SimpleQueue[Heard] = SimpleQueue()
-    link = _link(port, None, queue)
+    link = listening(port, Manner(), queue.put)
     try:
         monotonic_end = monotonic() + seconds
         lines: list[bytes] = []
@@ -144,25 +143,6 @@ def _recorded(port: str, seconds: float) -> list[bytes]:
     finally:
         link.close()
     return lines
-
-
-def _link(port: str, how: "Manner | None", queue: SimpleQueue[Heard]) -> "Link":
-    """Begin to listen."""
-    from tui.balance.link import Link
-    from tui.balance.serial_line import open_port as open_serial
-    from tui.balance.settings import Manner, wire
-    from tui.balance.tcp import open_port as open_tcp
-
-    spoken = wire(port)
-    over_tcp = spoken.tcp is not None
-    return Link(
-        spoken.place,
-        "tcp" if over_tcp else "serial",
-        spoken,
-        how or Manner(),
-        open_tcp if over_tcp else open_serial,
-        heard=queue.put,
-    )
 
 
 def _show(

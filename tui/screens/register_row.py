@@ -22,6 +22,7 @@ from tui.commands import (
     SEALED,
     STATUS,
     STOCKTAKE,
+    TEACH,
     TRACE_LOT,
     VERIFY,
     Command,
@@ -40,7 +41,7 @@ from tui.widgets.entry_form import Field
 MORE: Mapping[str, tuple[Command, ...]] = {
     "lot": (STATUS, VERIFY, TRACE_LOT),
     "container": (STOCKTAKE, SEALED),
-    "balance": (HEALTH,),
+    "balance": (HEALTH, TEACH),
     "person": (PIN, EVERYTHING),
 }
 """What a row has besides being changed and retired."""
@@ -137,6 +138,8 @@ class RegisterRowScreen(Reading[None]):
             from tui.screens.balance_health import BalanceHealthScreen
 
             self.app.push_screen(BalanceHealthScreen(self.desk, self.id_))
+        elif key == TEACH.key:
+            self._teach()
         elif key == EVERYTHING.key:
             from tui.screens.person_page import PersonPageScreen
 
@@ -152,6 +155,24 @@ class RegisterRowScreen(Reading[None]):
                 VERIFY.key: row_verbs.comparison,
             }
             self.app.push_screen(forms[key](self.desk, self.id_), self._found_out)
+
+    def _teach(self) -> None:
+        from tui.screens import teach
+
+        self.desk.acting.must(Role.KEEPER)
+
+        def into_form(given: Mapping[str, str] | None) -> None:
+            if given is not None:
+                form = RegisterForm(self.desk, self.register, self.row, given=given)
+                self.app.push_screen(form, self._done)
+
+        def record(done: bool | None) -> None:
+            if done:
+                screen = teach.TeachScreen(self.desk, self.row, port=asked["port"], unit=asked["unit"])
+                self.app.push_screen(screen, into_form)
+
+        asked: dict[str, str] = {}
+        self.app.push_screen(teach.form(self.desk, self.row, asked.update), record)
 
     def _found_out(self, done: bool | None) -> None:
         if done:
