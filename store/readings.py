@@ -137,8 +137,13 @@ def typed(text: str, unit: str) -> Reading:
 def _unit(text: str, unit_text: str | None, setting: str | None) -> str:
     if unit_text is None:
         if setting is None:
-            raise BadReading(f"{plain(text)} has no unit: type it with its unit, such as 12.50 mg.")
+            raise BadReading(
+                f"{plain(text)} has no unit: set the balance to send it, name it with `nounit` in its port, "
+                "or type the reading."
+            )
         unit_text = setting
+    if any(c.isdigit() for c in unit_text):
+        raise BadReading(f"{plain(text)} holds more than one number: type the reading that counts.")
     try:
         found = unit_of(unit_text)
     except BadInput as error:

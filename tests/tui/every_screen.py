@@ -17,6 +17,7 @@ from store.record.record import Record
 from tests import site
 from tests.tui import desks
 from tui.guide.guide import Guide
+from tui.guide.keys import Acknowledged, Typed
 from tui.screens.balance_health import BalanceHealthScreen, WeighingsScreen
 from tui.screens.bench import BenchScreen
 from tui.screens.beside import BesideScreen
@@ -67,6 +68,8 @@ class Shown:
     story: Story = desks.closed_prep
     keys: tuple[str, ...] = ()
     """Pressed before it is looked at."""
+    snapshot: str = ""
+    """Name of its snapshot, where no test of its own takes one."""
 
 
 def at(kind: ActKind) -> Story:
@@ -98,6 +101,15 @@ def _taken_up(desk: Desk) -> StepScreen:
     return StepScreen(desk, guide)
 
 
+def _read(desk: Desk) -> StepScreen:
+    """The act itself, its page read."""
+    guide = desk.guide(PREP)
+    guide.asks.clear()
+    while guide.on_page:
+        guide.take(Acknowledged(guide.digit))
+    return StepScreen(desk, guide)
+
+
 def _incident(desk: Desk) -> Screen[Any]:
     """The page of an incident that was noted just before."""
     entry = notes.note_incident(desk.acting, PREP, what="near miss", note="container nearly fell")
@@ -109,6 +121,12 @@ def _teach(desk: Desk) -> TeachScreen:
     screen = TeachScreen(desk, registers.row(desk.record, "balance", "B-1"))
     moving = [f"~ {n * 1.37:.2f} mg" for n in range(12)]
     screen.lines += [line.encode() for line in (*moving, *["= 16.44 mg"] * 12)]
+    return screen
+
+
+def _taught(desk: Desk) -> TeachScreen:
+    screen = _teach(desk)
+    screen.on_intent(Typed(""))
     return screen
 
 
@@ -127,8 +145,10 @@ SCREENS: Mapping[str, Shown] = {
     "trace": Shown(lambda d: TraceScreen(d, "KD-2")),
     "exposure log": Shown(ExposureLogScreen, "so-1"),
     "first run": Shown(FirstRunScreen, ""),
-    "help": Shown(lambda d: HelpScreen(d, "Bench", BenchScreen.HELP_LINES, BenchScreen.KEYS)),
-    "incident": Shown(lambda d: IncidentScreen(d, ""), keys=("1",)),
+    "help": Shown(
+        lambda d: HelpScreen(d, "Bench", BenchScreen.HELP_LINES, BenchScreen.KEYS), snapshot="help"
+    ),
+    "incident": Shown(lambda d: IncidentScreen(d, ""), keys=("1",), snapshot="incident_how"),
     "past preps": Shown(PastPrepsScreen),
     "person page": Shown(lambda d: PersonPageScreen(d, "op-1")),
     "plan": Shown(PlanScreen, keys=("7", "7", "8")),
@@ -136,8 +156,10 @@ SCREENS: Mapping[str, Shown] = {
     "plan, refused": Shown(PlanScreen, keys=("x", "enter")),
     "prep page": Shown(lambda d: PrepPageScreen(d, PREP)),
     "review": Shown(lambda d: ReviewScreen(d, page_of(d.record, PREP), accept=False), "re-1"),
-    "record check": Shown(RecordCheckScreen, "so-1"),
-    "register form": Shown(lambda d: RegisterForm(d, "lot"), "ke-1", keys=("enter",)),
+    "record check": Shown(RecordCheckScreen, "so-1", snapshot="record_check"),
+    "register form": Shown(
+        lambda d: RegisterForm(d, "lot"), "ke-1", keys=("enter",), snapshot="register_form"
+    ),
     "register row": Shown(lambda d: RegisterRowScreen(d, "lot", "KD-2")),
     "registers": Shown(RegistersScreen),
     "register": Shown(lambda d: RegisterScreen(d, "substance")),
@@ -147,20 +169,22 @@ SCREENS: Mapping[str, Shown] = {
     "small form": Shown(
         lambda d: SmallForm(d, "Block", ("Why?",), (Field("why", "why", required=True),), lambda _: None),
         keys=("enter",),
+        snapshot="small_form",
     ),
     "spill": Shown(SpillScreen, "", _DOSING),
     "step, page": Shown(_step, story=_page),
-    "step, interrupted": Shown(_step, story=_DOSING),
+    "step, interrupted": Shown(_step, story=_DOSING, snapshot="step_interrupted"),
     "step, page again": Shown(_taken_up, story=_DOSING),
-    "step, reading": Shown(_step, story=_READING),
-    "step, note": Shown(_step, story=_NOTING),
-    "step, refused": Shown(_step, story=_READING, keys=("5", "enter")),
-    "step, help": Shown(_step, story=_READING, keys=("*",)),
-    "teach": Shown(_teach, "ke-1"),
-    "teach, proposed": Shown(_teach, "ke-1", keys=("enter",)),
-    "too small": Shown(lambda d: TooSmallScreen(d, is_open=True)),
+    "step, reading": Shown(_read, story=_READING),
+    "step, note": Shown(_read, story=_NOTING),
+    "step, refused": Shown(_read, story=_READING, keys=("5", "enter"), snapshot="step_refused"),
+    "step, help": Shown(_read, story=_READING, keys=("*",)),
+    "teach": Shown(_teach, "ke-1", snapshot="teach"),
+    "teach, proposed": Shown(_taught, "ke-1", snapshot="teach_proposed"),
+    "too small": Shown(lambda d: TooSmallScreen(d, is_open=True), snapshot="too_small"),
     "which": Shown(
-        lambda d: WhichScreen(d, (Field("since", "since", value="2026-03-02"),), check=lambda _: None)
+        lambda d: WhichScreen(d, (Field("since", "since", value="2026-03-02"),), check=lambda _: None),
+        snapshot="which",
     ),
 }
 

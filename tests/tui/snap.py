@@ -1,6 +1,7 @@
 """The screen as text, compared with a file; and keys at any speed, which Pilot.press is too slow for."""
 
 import os
+import re
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -10,7 +11,11 @@ from textual.app import App
 from textual.pilot import Pilot
 
 FOLDER = Path(__file__).parent / "snapshots"
+SHOWS = FOLDER / "shows.txt"
+"""Which screen each snapshot shows, so that none is left without."""
 WRITE = "TAREBOOK_SNAPSHOTS"
+_DIGEST = re.compile(r"\b[0-9a-f]{64}\b")
+"""A digest changes with every version of a library, and tells the eye nothing."""
 _SIGNS = {"\r": "enter", "\n": "ctrl+j", "\x7f": "backspace", "\x1b": "escape", "\t": "tab"}
 
 
@@ -23,14 +28,33 @@ def text_of(app: App[Any]) -> str:
 def check(app: App[Any], name: str) -> None:
     """Compare the screen with its snapshot; TAREBOOK_SNAPSHOTS=write writes it instead."""
     size = app.size
+    _of(app, name)
     file = FOLDER / f"{name}_{size.width}x{size.height}.txt"
-    found = text_of(app)
+    found = _DIGEST.sub("#" * 64, text_of(app))
     if os.environ.get(WRITE) == "write":
         FOLDER.mkdir(exist_ok=True)
         file.write_text(found, encoding="utf-8")
         return
     assert file.exists(), f"no snapshot {file.name}: look at the screen, then run with {WRITE}=write\n{found}"
     assert found == file.read_text(encoding="utf-8"), f"{file.name} has changed to the eye\n{found}"
+
+
+def shown() -> dict[str, str]:
+    """Give the class of the screen that each snapshot shows."""
+    if not SHOWS.exists():
+        return {}
+    return dict(line.split() for line in SHOWS.read_text(encoding="utf-8").splitlines())
+
+
+def _of(app: App[Any], name: str) -> None:
+    """Hold a snapshot to the screen that it is said to show."""
+    index, found = shown(), type(app.screen).__name__
+    if os.environ.get(WRITE) == "write":
+        index[name] = found
+        lines = "".join(f"{n} {c}\n" for n, c in sorted(index.items()))
+        SHOWS.write_text(lines, encoding="utf-8")
+        return
+    assert index.get(name, found) == found, f"{name} shows a {found}: run with {WRITE}=write"
 
 
 def key_events(keys: str | Iterable[str], *, rate: float, start_s: float) -> list[events.Key]:

@@ -7,7 +7,7 @@ from random import Random
 import pytest
 
 from store.actions import amend
-from store.errors import NeedsSecondPerson
+from store.errors import NeedsSecondPerson, NotAllowed
 from store.model.words import PrepStatus, StepName
 from store.procedure import outcome
 from store.queries import log, registers
@@ -15,7 +15,7 @@ from store.record.record import Record
 from tests import site
 from tests.tui import desks, typed_hand
 from tui.cli.printing import lines_of
-from tui.guide import keys
+from tui.guide import connected, keys
 from tui.guide.guide import Guide
 from tui.guide.player import Player
 
@@ -221,3 +221,26 @@ def test_a_wedge_is_named_as_the_source_of_what_it_typed(record: Record, clock: 
     guide.balance, guide.bench = Typed("B-1", "wedge"), None
     take_dose(guide, "10.00")
     assert guide.state.doses[-1].source == "wedge"
+
+
+# ---- who is no operator ----
+
+
+def test_who_is_no_operator_may_close_what_is_open_but_open_nothing(
+    record: Record, clock: site.TestClock
+) -> None:
+    mine = at_dose(record, clock, step=StepName.WEIGH_SOLID)
+    prep = mine.prep
+    assert mine.something_open
+    with pytest.raises(NotAllowed, match="operator"):
+        connected.guide_of(
+            site.acting(record, "so-1"), prep, monotonic=clock.time, chance=Random(3)
+        )  # a screen or a line prompt never gets so far
+    theirs = site.guide(record, prep, clock, person="so-1")
+    theirs.take(keys.Chosen(2))  # it was open, I have closed it now
+    assert not theirs.something_open
+    theirs.take(keys.Acknowledged(theirs.digit))
+    before = theirs.state.last_entry
+    theirs.take(keys.Act())
+    assert "takes the role of operator" in theirs.said
+    assert theirs.state.last_entry == before

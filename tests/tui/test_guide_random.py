@@ -18,7 +18,7 @@ from hypothesis.stateful import (
 
 from store.actions.acting import Acting
 from store.model.registers import Balance
-from store.model.words import ActKind, PrepStatus
+from store.model.words import ActKind, PrepStatus, Role
 from store.procedure import outcome, pan
 from store.queries import registers
 from store.record.verify import verify
@@ -216,8 +216,8 @@ class Prep(RuleBasedStateMachine):
                 self.read_by_eye(let)
             else:
                 player.turn()
-            if self.guide.said and not let:
-                break
+            if self.guide.said and (not let or Role.OPERATOR not in self.guide.acting.roles):
+                break  # who is no operator is refused the same for ever
         self.looked()
 
     def read_by_eye(self, right: bool) -> None:

@@ -95,6 +95,21 @@ async def test_every_text_of_every_screen_has_seven_to_one_in_every_theme(tmp_pa
                     for colour in (style.color, style.bgcolor):
                         assert colour is not None
                         assert len(set(colour.get_truecolor())) == 1
+        if shown.snapshot:
+            snap.check(app, shown.snapshot)
+            await pilot.resize_terminal(120, 40)
+            await desks.settle(pilot)
+            snap.check(app, shown.snapshot)
+
+
+def test_every_screen_has_a_snapshot_at_both_sizes() -> None:
+    files = {file.stem for file in snap.FOLDER.glob("*.txt")}
+    both = {
+        screen
+        for name, screen in snap.shown().items()
+        if all(f"{name}_{width}x{height}" in files for width, height in desks.SIZES)
+    }
+    assert set(every_screen.classes()) - set(every_screen.GROUNDS) - both == set()
 
 
 def test_no_screen_is_left_out_of_the_measurement(tmp_path: Path) -> None:

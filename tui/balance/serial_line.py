@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from errno import EACCES, EAGAIN, EBUSY, EINVAL, ENOENT
+from os import strerror
 from typing import TYPE_CHECKING
 
 from tui.balance.link import READ_S, Link, Port
@@ -11,15 +13,28 @@ if TYPE_CHECKING:
     from serial import Serial
 
 
+_SAYS = {
+    ENOENT: "there is no such port",
+    EACCES: "this user may not use the port",
+    EBUSY: "another program uses the port",
+    EAGAIN: "another program uses the port",
+    EINVAL: "the port does not take this speed or frame",
+}
+
+
 @contextmanager
 def _one_error() -> Iterator[None]:
     """Turn what a port raises while it is pulled out into OSError."""
     try:
         yield
-    except OSError:
-        raise
+    except OSError as error:
+        if not error.errno:
+            raise
+        raise OSError(error.errno, _SAYS.get(error.errno) or strerror(error.errno)) from error
     except Exception as error:
         # termios.error is no OSError, and pyserial stumbles over a descriptor that is gone.
+        if len(error.args) == 2 and isinstance(error.args[0], int):
+            raise OSError(error.args[0], _SAYS.get(error.args[0]) or strerror(error.args[0])) from error
         raise OSError(str(error) or type(error).__name__) from error
 
 

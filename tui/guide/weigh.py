@@ -59,13 +59,19 @@ def read_live(guide: "Guide", act: Act) -> None:
     """Take what the display shows now, if it is steady."""
     sample = guide.fresh_sample
     if sample is None or guide.balance is None:
-        raise BadInput(
-            guide.link_says or "Nothing comes from the balance: look at its cable, or type the reading."
-        )
+        _nothing_comes(guide)
+        return
     if not sample.steady:
         guide.refuse("Not steady yet: wait, then press Enter.")
         return
     read(guide, act, sample.shown, source=guide.balance.kind, steady=True)
+
+
+def _nothing_comes(guide: "Guide") -> None:
+    """Refuse; what is wrong with the link stands on the screen for as long as it is wrong, and no longer."""
+    guide.refuse(
+        "" if guide.link_says else "Nothing comes from the balance: look at its cable, or type the reading."
+    )
 
 
 def read(guide: "Guide", act: Act, text: str, *, source: str, steady: bool) -> None:
@@ -206,12 +212,11 @@ def by_keys(guide: "Guide") -> str:
 def dose(guide: "Guide", act: Act) -> None:
     """Take what the display shows as the dose; outside the window or not steady, a digit chooses."""
     now = shown_now(guide)
+    if now is None and live(guide):
+        _nothing_comes(guide)
+        return
     if now is None:
-        raise BadInput(
-            "Type what the display shows, then Enter."
-            if not live(guide)
-            else guide.link_says or "Nothing comes from the balance: type what it shows."
-        )
+        raise BadInput("Type what the display shows, then Enter.")
     text, steady = now.text, now.steady is not False
     state = guide.state.here
     total_mg = pan.total_mg(state, act.what, weighing.as_shown(text, pan.balance(state)).mass_mg)

@@ -1,6 +1,7 @@
 """The settings of a balance out of its own lines: recorded, proposed, taken into its row by a keeper."""
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import MISSING
 from queue import Empty, SimpleQueue
 from typing import ClassVar
 
@@ -127,7 +128,6 @@ class TeachScreen(PadScreen[Fields]):
 
     def on_intent(self, intent: Intent) -> None:
         """Record a typed line, propose, or give what is proposed."""
-        self.say("")
         match intent:
             case Typed(text) if text:
                 self._record(text.encode())
@@ -148,6 +148,8 @@ class TeachScreen(PadScreen[Fields]):
             self.found = None
 
     def _propose(self) -> None:
+        if self.is_mounted:
+            self.say("")
         try:
             self.found = teach.propose(self.lines, unit=self.unit)
         except StoreError as refusal:
@@ -203,7 +205,7 @@ class TeachScreen(PadScreen[Fields]):
     def _proposed(self, found: teach.Proposal) -> list[str]:
         now, proposed = self.row.row, self._fields(found)
         rows = [
-            (name.replace("_", " "), str(now.get(name) or "-"), proposed[name] or "-")
+            (name.replace("_", " "), str(now.get(name) or _default(name) or "-"), proposed[name] or "-")
             for name in proposed
             if name != REASON
         ]
@@ -221,3 +223,8 @@ class TeachScreen(PadScreen[Fields]):
             "",
             "Compare with the display itself; then take it into the form of the row.",
         ]
+
+
+def _default(name: str) -> object:
+    default = Balance.__dataclass_fields__[name].default
+    return "" if default is MISSING else default
