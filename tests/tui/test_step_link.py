@@ -62,9 +62,10 @@ def test_a_link_lost_and_found_at_the_dose_never_shows_an_old_reading_as_live(
         port.shown = "3.00 mg"
         port.begin(20)
         terminal.wait_for("to go 7.01 mg, too little")  # live again by itself
+        terminal.wait_for(lambda text: "is silent for" not in text)  # what Enter led to is over
 
         port.pull()
-        terminal.wait_for("is not reached for")
+        terminal.wait_for(r"is not reached for \d s \(there is no such port\)")
         terminal.wait_for(lambda text: "to go" not in text)
         hand.press(b"9")
         terminal.wait_for("reading, mg: 9▏")  # by hand meanwhile
@@ -127,7 +128,7 @@ def test_lines_of_two_balances_and_garbage_on_one_port_give_no_reading(tmp_path:
     port.begin(20)
     with tarebook(path) as terminal:
         hand = at_dose(terminal, start)
-        terminal.wait_for("is not a reading")
+        terminal.wait_for("holds more than one number")
         hand.press(ENTER)
         terminal.settle(0.3)
         assert "Close container" not in terminal.text
