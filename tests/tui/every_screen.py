@@ -31,6 +31,7 @@ from tui.screens.incident_page import IncidentPageScreen
 from tui.screens.past_preps import PastPrepsScreen
 from tui.screens.person_page import PersonPageScreen
 from tui.screens.plan import PlanScreen
+from tui.screens.plan_frame import WholeScreen
 from tui.screens.plan_several import PlanSeveralScreen
 from tui.screens.portions import PortionsScreen
 from tui.screens.prep_page import PrepPageScreen, ReviewScreen
@@ -182,6 +183,7 @@ SCREENS: Mapping[str, Shown] = {
     "teach": Shown(_teach, "ke-1", snapshot="teach"),
     "teach, proposed": Shown(_taught, "ke-1", snapshot="teach_proposed"),
     "too small": Shown(lambda d: TooSmallScreen(d, is_open=True), snapshot="too_small"),
+    "whole plan": Shown(lambda d: WholeScreen(PlanScreen(d))),
     "which": Shown(
         lambda d: WhichScreen(d, (Field("since", "since", value="2026-03-02"),), check=lambda _: None),
         snapshot="which",
