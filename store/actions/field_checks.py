@@ -54,9 +54,7 @@ def value(column: Field[Any], cell: Cell, known: Known) -> Any:
         text = cell if isinstance(cell, str) else "; ".join(cell)
         text = fit(text.strip())
         if not text:
-            if column.default is MISSING:
-                raise BadInput(f"this is missing: write the {column.metadata['what']}.")
-            return column.default
+            return _when_empty(column)
         if kind.startswith("ref:"):
             return ref(kind.removeprefix("ref:"), text, known)
         if kind == "choice":
@@ -174,6 +172,12 @@ _KINDS: Mapping[str, Callable[[str], Any]] = {
 }
 
 
+def _when_empty(column: Field[Any]) -> Any:
+    if column.default is MISSING:
+        raise BadInput(f"this is missing: write the {column.metadata['what']}.")
+    return column.default
+
+
 # ---- lists ----
 
 
@@ -181,8 +185,7 @@ def _list(column: Field[Any], cell: Cell, known: Known) -> tuple[str, ...]:
     parts = cell.split(";") if isinstance(cell, str) else cell
     entries = tuple(text for part in parts if (text := fit(part.strip())))
     if not entries:
-        default: Any = column.default  # a list column always has one
-        return tuple(default)
+        return tuple(_when_empty(column))
     for entry in entries:
         if ";" in entry:
             raise BadInput(f"{plain(entry)}: a semicolon parts entries and cannot stand in one.")

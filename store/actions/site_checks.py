@@ -110,7 +110,8 @@ def _mixture(row: Mixture, known: Known) -> Iterator[BadField]:
 
     yield from read_classes(row.classification, row.edition)
     for other in known.rows("mixture"):
-        same = all(other.row.get(f) == getattr(row, f) for f in ("substance", "solvent", "below"))
+        same = all(other.row.get(f) == getattr(row, f) for f in ("substance", "solvent"))
+        same = same and number(str(other.row["below"])) == number(row.below)
         if other.id != row.id and not other.retired and same:
             yield BadField("below", f"{other.id} classifies the same below {row.below} %: change that one.")
     yield from competent(row.classified_by, "classified_by", known)

@@ -19,6 +19,8 @@ def covering(
 ) -> Mixture | None:
     """Give the classification that holds for a solution; of several the one for the least strength.
 
+    Where two are for the same strength neither holds, so that solute and solvent count with all they have.
+
     Parameters
     ----------
     rows
@@ -34,7 +36,9 @@ def covering(
         and m.since <= today.isoformat()
         and 100.0 * fraction < float(number(m.below)) * SLACK
     ]
-    return min(fits, key=lambda m: float(number(m.below)), default=None)
+    least = min((float(number(m.below)) for m in fits), default=0.0)
+    nearest = [m for m in fits if float(number(m.below)) == least]
+    return nearest[0] if len(nearest) == 1 else None
 
 
 def taken(of: Mixture) -> dict[str, Any]:

@@ -5,9 +5,10 @@ import pytest
 
 from store.actions import registers, row_checks
 from store.actions.acting import Acting
-from store.actions.registers import check_row
+from store.actions.known import Known
+from store.actions.registers import check_field, check_row, faults_of
 from store.errors import BadField, UnknownCode
-from store.model.registers import Setting
+from store.model.registers import REGISTERS, Setting, columns, required
 from tests.store.sample_site import cells, empty, refused, take_all
 
 
@@ -87,6 +88,20 @@ def test_a_required_field_that_is_empty_is_missing_and_an_unknown_one_is_refused
     assert refused(standing, "vessel", "V-17", colour="blue") == "colour"
     with pytest.raises(UnknownCode):
         check_row(standing.record, "chemical", {"id": "x"})
+
+
+@pytest.mark.parametrize("register", REGISTERS)
+def test_every_needed_field_of_every_register_is_missed_by_name_while_nothing_is_typed(
+    standing: Acting, register: str
+) -> None:
+    missed = {fault.field for fault in faults_of(standing.record, register, {})}
+    assert missed >= set(required(register))
+    for column in columns(register):
+        if column.name in required(register):
+            with pytest.raises(BadField, match="this is missing"):
+                check_field(Known(standing.record), register, column.name, "")
+        else:
+            check_field(Known(standing.record), register, column.name, "")
 
 
 def test_a_classification_is_read_by_the_statements_and_one_that_cannot_be_read_is_refused(

@@ -147,9 +147,19 @@ def test_only_who_answers_for_it_may_enter_one_and_only_with_a_reason(
 def test_one_solution_has_one_class_below_one_strength(record: Record) -> None:
     site.put(record, "mixture", ROW)
     cells = {k: v[0] if isinstance(v, list) else v for k, v in ROW.items()}
-    again = faults_of(record, "mixture", {**cells, "id": "MX-2"})
-    assert [f.field for f in again] == ["below"]
+    for below in ("0.2", "0,2", "0.200"):
+        again = faults_of(record, "mixture", {**cells, "id": "MX-2", "below": below})
+        assert [f.field for f in again] == ["below"]
     assert faults_of(record, "mixture", {**cells, "id": "MX-2", "below": "0.3"}) == ()
+
+
+def test_of_two_classes_for_one_strength_neither_holds() -> None:
+    other = {**ROW, "id": "MX-2", "below": "0,20", "classification": ["not classified"]}
+    assert covering([ROW], 0.001) is not None
+    assert covering([ROW, other], 0.001) is None
+    nearer = covering([ROW, other, {**ROW, "id": "MX-3", "below": "0.15"}], 0.001)
+    assert nearer is not None
+    assert nearer.id == "MX-3"
 
 
 @pytest.mark.parametrize(("below", "lowered"), [("0.1001", True), ("0.1", False)])

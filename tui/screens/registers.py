@@ -10,7 +10,7 @@ from store.errors import StoreError
 from store.model.registers import REGISTERS, columns
 from store.model.settings import SETTINGS
 from store.queries import registers
-from store.queries.registers import RegisterRow
+from store.queries.registers import RegisterRow, text_of
 from tui.commands import ADD, BACK, FIND, HELP, OPEN, PAGE, Command
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed, wrapped
@@ -172,6 +172,6 @@ def words(found: RegisterRow) -> str:
 
 
 def in_words(values: Iterable[Any]) -> str:
-    """Give values as text, lists with commas between."""
-    texts = (", ".join(map(str, v)) if isinstance(v, list | tuple) else str(v) for v in values)
+    """Give values as text, lists with commas between, yes where something is so."""
+    texts = (", ".join(map(str, v)) if isinstance(v, list | tuple) else text_of(v) for v in values)
     return " · ".join(t for t in texts if t)
