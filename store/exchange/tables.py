@@ -3,6 +3,7 @@
 What comes in is bounded: so many bytes, rows, signs in a cell, and faults told.
 """
 
+import re
 import stat
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
@@ -57,6 +58,11 @@ def read_rows(path: Path, register: str) -> tuple[RawRow, ...]:
     return rows
 
 
+_LONG_CSV = re.compile(rb'"[^"]{%d}|[^,"\s][^,"\n]{%d}' % (MAX_CELL + 1, MAX_CELL))
+_LONG_TOML = re.compile(rb"[^\n]{%d}" % (MAX_CELL + 40))
+"""A cell that no row has; in TOML with its key before it."""
+
+
 def _known(register: str) -> None:
     if register not in REGISTERS:
         raise UnknownCode(f"There is no register {register!r}: write one of {', '.join(REGISTERS)}.")
@@ -73,8 +79,31 @@ def _bytes(path: Path) -> bytes:
     except OSError as error:
         raise FileRefused(f"{path} cannot be read ({error.strerror}).") from None
     if len(data) > MAX_BYTES:
+        _swollen(data, path)
         raise FileRefused(f"{path.name} has more than {MAX_BYTES / 1e6:g} MB: make several files of it.")
     return data
+
+
+def _swollen(data: bytes, path: Path) -> None:
+    """Say which cell makes a file too large, where it is one cell and not its rows."""
+    found = (_LONG_TOML if path.suffix.lower() == ".toml" else _LONG_CSV).search(data)
+    if not found:
+        return
+    begin = data.rfind(b"\n", 0, found.start()) + 1
+    before = data[begin : found.start()].decode("utf-8", "replace")
+    if path.suffix.lower() == ".toml":
+        named = data[begin : begin + 80].decode("utf-8", "replace").partition("=")[0].strip()
+    else:
+        names = data.partition(b"\n")[0].decode("utf-8", "replace").strip().split(",")
+        named = names[before.count(",")].strip() if before.count(",") < len(names) else ""
+    faults = Faults(path.name)
+    column = named if named.isidentifier() else f"column {len(before) + 1}"
+    faults.add(
+        data.count(b"\n", 0, begin) + 1,
+        column,
+        f"more than {MAX_CELL} signs stand in this cell: write at most so many.",
+    )
+    faults.settle()
 
 
 def _decoded(data: bytes, faults: Faults) -> str:
@@ -162,7 +191,8 @@ def _hint(metadata: Mapping[str, object], default: object) -> str:
     if isinstance(choices, tuple) and choices:
         parts.append("one of " + ", ".join(c for c in choices if c))
     if kind.startswith("ref:"):
-        parts.append(f"id of a {kind.removeprefix('ref:')}")
+        of = kind.removeprefix("ref:")
+        parts.append(f"id of {'an' if of[0] in 'aeiou' else 'a'} {of}")
     elif kind in UNITS:
         parts.append(f"number and unit: {', '.join(UNITS[kind])}")
     elif kind in _HINTS:

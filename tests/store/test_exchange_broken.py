@@ -128,6 +128,42 @@ def test_a_file_over_the_size_is_refused_without_being_read_whole(tmp_path: Path
             read_rows(tmp_path / "endless.csv", "vessel")
 
 
+@pytest.mark.parametrize(
+    ("name", "before", "after", "where"),
+    [
+        ("plain.csv", "id,name,capacity\nV-9,", ",20 mL\n", "line 2, name"),
+        ("quoted.csv", 'id,name,capacity\nV-8,vial,20 mL\n"V-9","', '",20 mL\n', "line 3, name"),
+        ("open.csv", 'id,name,capacity\nV-9,"', "", "line 2, name"),
+        ("text.toml", '[[vessel]]\nid = "V-9"\nname = "', '"\n', "line 3, name"),
+    ],
+)
+def test_ten_million_signs_in_a_cell_are_refused_at_their_place(
+    tmp_path: Path, name: str, before: str, after: str, where: str
+) -> None:
+    file = tmp_path / name
+    file.write_text(f"{before}{'x' * 10_000_000}{after}")
+    tracemalloc.start()
+    try:
+        with pytest.raises(ImportRefused, match=f"{where}: more than {MAX_CELL} signs"):
+            read_rows(file, "vessel")
+        _, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert peak < 4 * MAX_BYTES
+
+
+@pytest.mark.parametrize("text", ['=HYPERLINK("x")', "+1+1", "@SUM(A1)", "=1+1|cmd"])
+def test_a_formula_is_text_on_the_way_in_and_guarded_on_the_way_out(
+    site: Acting, tmp_path: Path, text: str
+) -> None:
+    row = REGISTERS["vessel"].from_body({"id": "V-1", "name": text, "capacity": "20 mL"})
+    written = write_rows([row], "vessel", "csv")
+    assert f"'{text[0]}" in written
+    file = tmp_path / "formula.csv"
+    file.write_text(written)
+    assert read_rows(file, "vessel")[0].cells["name"] == text
+
+
 @pytest.mark.parametrize("end", ["csv", "toml"])
 def test_one_row_too_many_is_refused(tmp_path: Path, end: str) -> None:
     for many, refused in ((MAX_ROWS, False), (MAX_ROWS + 1, True)):
