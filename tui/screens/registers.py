@@ -95,7 +95,9 @@ class RegisterScreen(Framed[None]):
 
     def inside(self) -> Iterable[Widget]:
         """Give the list."""
-        yield TablePage(columns_of(self.register), self._load)
+        yield TablePage(
+            columns_of(self.register), self._load, below=_meaning if self.register == "setting" else None
+        )
 
     def on_mount(self) -> None:
         """Take keys."""
@@ -139,6 +141,15 @@ class RegisterScreen(Framed[None]):
         if id:
             self.say(" ".join(remarks(self.desk.record, self.register, id)))
             self.app.notify(f"{self.register} {id} is written.", markup=False, timeout=5)
+
+
+def _meaning(id: str) -> str:
+    of = SETTINGS.get(id)
+    if of is None:
+        return ""
+    limits = f", from {of.low} to {of.high}" if of.low else ""
+    limits = f": {' or '.join(of.words)}" if of.kind == "choice" else limits
+    return f"{id}: {of.what}{limits}. Without the site's own it is {of.default or 'empty'}."
 
 
 def _with_defaults(own: Sequence[RegisterRow]) -> list[RegisterRow]:

@@ -13,8 +13,10 @@ from tui.guide.keys import Back, Intent, Letter, Number, Typed
 from tui.guide.keys import Text as TextMode
 from tui.messages import Meant
 from tui.widgets.key_pad import Keys, Silence
-from tui.widgets.lines import pad, visible
+from tui.widgets.lines import pad, visible, wrap
 
+BELOW = 3
+"""Lines for what is said of the row under the cursor."""
 MOST = 200
 """Rows that are read at once."""
 _IDLE = Number(allow_empty=True, letters=True)
@@ -53,9 +55,18 @@ class TablePage(Widget, can_focus=True):
 
         key: str
 
-    def __init__(self, columns: Sequence[Column], load: Load, *, id: str | None = None) -> None:
+    def __init__(
+        self,
+        columns: Sequence[Column],
+        load: Load,
+        *,
+        below: Callable[[str], str] | None = None,
+        id: str | None = None,
+    ) -> None:
         super().__init__(id=id)
         self.columns, self._load = tuple(columns), load
+        self.below = below
+        """Says more of the row under the cursor, by its key, below the list."""
         self.keys = Keys(self)
         self.keys.machine.expect(_IDLE)
         self.rows: tuple[Row, ...] = ()
@@ -162,7 +173,7 @@ class TablePage(Widget, can_focus=True):
 
     @property
     def _shown(self) -> int:
-        return max(1, self.size.height - 2)
+        return max(1, self.size.height - 2 - (BELOW if self.below is not None else 0))
 
     def _widths(self) -> list[int]:
         left = self.size.width - 7 - sum(c.width for c in self.columns) - 2 * (len(self.columns) - 1)
@@ -187,6 +198,9 @@ class TablePage(Widget, can_focus=True):
             text.append(line + self._line(self.rows[n].cells, widths), style="bold reverse" if here else "")
         blank = self._shown - min(len(self.rows) - self._top, self._shown)
         text.append("\n" * (blank + 1) + self._foot(), style="bold")
+        if self.below is not None and self.rows:
+            said = wrap(visible(self.below(self.rows[self.cursor].key)), self.size.width - 2)[:BELOW]
+            text.append("".join(f"\n {decimals.shown(line)}" for line in said))
         return text
 
     def _foot(self) -> str:
