@@ -9,7 +9,7 @@ from store.model.prep import Plan
 from store.model.registers import Person
 from store.model.site_rows import minutes_through
 from store.model.words import LotStatus
-from store.procedure import parts, trained
+from store.procedure import parts, soluble, trained
 from store.procedure.balance_checks import CheckStanding, CheckState
 from store.units import quantity
 
@@ -48,6 +48,7 @@ def of_plan(
         *grouped("mass", _every_mass(plan, basis, aims, left_mg, left or {})),
         *_gloves(basis),
         *_known(basis),
+        *_as_registered(plan, basis, aims),
     ]
     return tuple(sorted(dict.fromkeys(found), key=lambda f: not f.stop))
 
@@ -215,6 +216,13 @@ def _masses(
         yield Finding(
             f"container {basis['container']['id']} holds about {left_mg:.1f} mg by the record: too little"
         )
+
+
+def _as_registered(plan: Plan, basis: Mapping[str, Any], aims: Mapping[str, Any]) -> Iterator[Finding]:
+    """What the register says of dust and of solubility: said, and goes on."""
+    for _, rows, aimed in parts.views(plan, basis, aims):
+        for what in soluble.against(rows, aimed):
+            yield Finding(what, stop=False)
 
 
 def _known(basis: Mapping[str, Any]) -> Iterator[Finding]:

@@ -103,7 +103,7 @@ def solvent_density(basis: Mapping[str, Any]) -> tuple[float, float, str]:
     if own:
         where = "lot" if lot.get("density") else "substance"
         return *typed_density(own, "g/mL"), f"register of the site, {where}"
-    name = _solvent(row)
+    name = known_solvent(row)
     try:
         return solvents.density(name, temperature_c(basis))
     except UnknownCode:
@@ -113,7 +113,8 @@ def solvent_density(basis: Mapping[str, Any]) -> tuple[float, float, str]:
         ) from None
 
 
-def _solvent(row: Mapping[str, Any]) -> str:
+def known_solvent(row: Mapping[str, Any]) -> str:
+    """Give the name that the table of solvents has for a substance; its own where it has none."""
     return solvents.known_as((str(row["name"]), *row.get("synonyms", ())), str(row.get("cas", "")))
 
 
@@ -124,7 +125,7 @@ def temperature_c(basis: Mapping[str, Any]) -> float:
 
 def is_water(basis: Mapping[str, Any]) -> bool:
     """Say whether the solvent is water."""
-    return _solvent(basis["substances"][basis["solvent_lot"]["substance"]]) == "water"
+    return known_solvent(basis["substances"][basis["solvent_lot"]["substance"]]) == "water"
 
 
 @lru_cache(maxsize=64)

@@ -223,3 +223,31 @@ def test_an_alcohol_of_unknown_strength_is_not_taken_for_the_pure_one(record: Re
     )
     with pytest.raises(StoreError, match="a keeper writes it in the register"):
         _explain(record)
+
+
+# ---- what the register says of dust and solubility ----
+
+
+@pytest.mark.parametrize(
+    ("says", "warned"),
+    [
+        ("water 1.1 g/L at 20 degC", False),
+        ("water 0.9 g/L at 20 degC", True),
+        ("ethanol 0.1 g/L; water 90 mg/100 mL", False),  # no unit of ours: nothing is said
+        ("water 0.09 g/100 mL", True),
+        ("hardly in ethanol", False),
+    ],
+)
+def test_more_than_the_register_says_a_solvent_takes_is_said_at_the_plan(
+    record: Record, says: str, warned: bool
+) -> None:
+    _put(record, "substance", "K2CR2O7", solubility=says)
+    found = [f for f in _explain(record).findings if "may not dissolve" in f.what]
+    assert bool(found) is warned
+    assert not any(f.stop for f in found)
+
+
+@pytest.mark.parametrize(("dust", "said"), [("high", True), ("medium", False)])
+def test_what_dusts_highly_is_said_at_the_plan(record: Record, dust: str, said: bool) -> None:
+    _put(record, "substance", "K2CR2O7", dustiness=dust)
+    assert any("dusts highly" in f.what for f in _explain(record).findings) is said
