@@ -42,6 +42,8 @@ class Awaited:
         self._printed_mg: float | None = None
         self._told: set[str] = set()
         self._line = ""
+        self.ran_ahead = False
+        """Something was typed after the last line: it was not meant for the next question, and is dropped."""
 
     # ---- the bell ----
 
@@ -105,9 +107,11 @@ class Awaited:
 
     def _typed(self, text: str) -> bool:
         """Take signs, and say whether the line is ended."""
-        for sign in _FUNCTION.sub("", text):
+        text = _FUNCTION.sub("", text)
+        for n, sign in enumerate(text, 1):
             if sign in "\r\n":
                 click.echo()
+                self.ran_ahead = bool(text[n:].strip())
                 return True
             if sign == END and not self._line:
                 raise EOFError

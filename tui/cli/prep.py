@@ -120,7 +120,7 @@ def _walk(guide: "Guide") -> None:
         before = view
         if guide.finished:
             return
-        if read_away():
+        if read_away() or awaited.ran_ahead:
             say("!! What was typed before this question stood is not taken.")
         asked = "   ".join(f"{key} {what}" for key, what in view.keys)
         say(f"[{asked}]")
