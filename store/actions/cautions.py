@@ -25,7 +25,7 @@ class Before:
     standing: Standing
     families: tuple[str, ...]
     news: News = NOTHING
-    """What is new on the page against the one that this person read last; that stands first."""
+    """What is new on the page against those that this person has read; that stands first."""
     again: bool = False
     """This person has read the page of this kind of step before, in this prep."""
 
@@ -65,22 +65,18 @@ def before(record: Record, state: PrepState, person: str) -> Before:
     )
     minutes = float(state.basis["settings"]["break_minutes"])
     stands = standing(state, person=person, digest=digest, now=record.now(), break_minutes=minutes)
-    read = _read_last(record, state, person) if stands == Standing.PAGE else None
-    if read is None:
+    read = _read(record, state, person) if stands == Standing.PAGE else ()
+    if not read:
         return Before(page, digest, stands, families)
-    return Before(page, digest, stands, families, against(page, read), read.step == step.name.value)
+    again = any(one.step == step.name for one in read)
+    return Before(page, digest, stands, families, against(page, read), again)
 
 
-def _read_last(record: Record, state: PrepState, person: str) -> PageRead | None:
-    """The page of this kind of step that this person read last in this prep, else their last page in it."""
-    step = state.current
-    mine = [a for a in state.acks if a.person == person]
-    same = [a for a in mine if step is not None and a.step_name == step.name]
-    if not mine:
-        return None
-    last = (same or mine)[-1]
-    kept = texts.kept(record, last.digest)
-    return PageRead(str(last.step_name), last.families, kept.text) if kept is not None else None
+def _read(record: Record, state: PrepState, person: str) -> tuple[PageRead, ...]:
+    """Give the pages that this person has read in this prep, each text once, as they were read last."""
+    mine = {a.digest: a for a in reversed(state.acks) if a.person == person}
+    found = ((a, texts.kept(record, a.digest)) for a in reversed(mine.values()))
+    return tuple(PageRead(a.step_name, a.families, kept.text) for a, kept in found if kept is not None)
 
 
 @lru_cache(maxsize=64)

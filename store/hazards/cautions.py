@@ -96,16 +96,22 @@ class CautionPage:
             What stands first, each part behind its mark; the most severe is first among the marked and
             among the rest. The text that a digest proves is the same in either order.
         """
-        return _lay_out(self._pieces(width, news), self.note, width, height)
+        out = _lay_out(self._pieces(width, news, joined=True), self.note, width, height)
+        if not news:
+            return out
+        # The line between the two groups gives way where it alone would make a further screen.
+        short = _lay_out(self._pieces(width, news, joined=False), self.note, width, height)
+        return out if len(out) == len(short) else short
 
-    def _pieces(self, width: int, news: "News | None" = None) -> list[list[str]]:
+    def _pieces(self, width: int, news: "News | None" = None, *, joined: bool = False) -> list[list[str]]:
         parts = self._parts(news)
         marked = [part for part in parts if part[0]]
         rest = [part for part in parts if not part[0]]
         pieces: list[list[str]] = []
         number = 0
         for group in (marked, rest):
-            joint = textwrap.wrap(news.rest, width) if news is not None and marked and group is rest else []
+            between = news is not None and joined and marked and group is rest
+            joint = textwrap.wrap(news.rest, width) if news is not None and between else []
             for place, (mark, kind, texts) in enumerate(group):
                 first, *more = texts
                 lines = f"{mark}: {first}" if mark else first, *more

@@ -1,10 +1,10 @@
-"""What of a caution page is new to the person who reads it, against the page that they read last.
+"""What of a caution page is new to the person who reads it, against the pages that they have read.
 
 Every step has its own words, so a page of another step is compared by what it is about: the step itself, its
 hazards, its local rules. Against a page of the same kind of step the words themselves are compared.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from store.hazards.cautions import CautionPage, spoken_of
@@ -53,31 +53,32 @@ _BASE: Mapping[str, str] = {NEW: "the step", CHANGED: "words of the step"}
 NOTHING = News()
 
 
-def against(page: CautionPage, read: PageRead) -> News:
-    """Say what of a page is new against one that was read.
+def against(page: CautionPage, read: Sequence[PageRead]) -> News:
+    """Say what of a page is new against those that were read, in their order.
+
+    The last page of the same kind of step counts alone; with none, all pages do.
 
     Examples
     --------
     >>> from store.hazards import cautions
     >>> first = cautions.compose("waste", ["CMR_1"])
-    >>> read = PageRead("waste", first.families, first.text)
+    >>> read = [PageRead("waste", first.families, first.text)]
     >>> then = cautions.compose("waste", ["CMR_1", "FLAMMABLE"], [("7 (since 2026-03-02)", "gloves first.")])
     >>> against(then, read).words
     '1 hazard, 1 local rule'
     >>> against(cautions.compose("weigh_solid", ["CMR_1", "FLAMMABLE"]), read).blocks
     {'base': 'NEW', 'overlay FLAMMABLE': 'NEW'}
     """
-    lines = read.text.splitlines()
-    same = read.step == page.step
+    same = [one for one in read if one.step == page.step][-1:]
+    lines = {line for one in same or read for line in one.text.splitlines()}
+    named = {family for one in same or read for family in spoken_of(one.step, one.families)}
     said = {line.lstrip("0123456789").strip() for line in lines}
-    named = spoken_of(read.step, read.families)
     blocks = {}
     for block in page.blocks:
         if same:
-            if " ".join(block.sentences) in said:
-                continue
-            known = block.kind != "overlay" or block.family in named
-            blocks[block.key] = CHANGED if known else NEW
+            if " ".join(block.sentences) not in said:
+                known = block.kind != "overlay" or block.family in named
+                blocks[block.key] = CHANGED if known else NEW
         elif block.kind != "overlay" or block.family not in named:
             blocks[block.key] = NEW
     rules = {}
@@ -85,6 +86,6 @@ def against(page: CautionPage, read: PageRead) -> News:
         if line not in lines:
             of = f"Local rule {name.split(' ', maxsplit=1)[0]} "
             rules[name] = CHANGED if any(one.startswith(of) for one in lines) else NEW
-    fold = NEW if {*page.folded, *page.covered} - {*named} else ""
-    rest = "Unchanged since you read it:" if same else "For this step, of what your last page named too:"
+    fold = NEW if {*page.folded, *page.covered} - named else ""
+    rest = "Unchanged since you read it:" if same else "For this step, of what your earlier pages named too:"
     return News(blocks, rules, fold, rest)

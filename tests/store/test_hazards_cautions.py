@@ -142,7 +142,7 @@ def test_what_is_new_stands_first_behind_its_mark_and_the_most_severe_leads_each
 ) -> None:
     last = cautions.compose(last_step, last_families, RULES[:1])
     page = cautions.compose(step, families, RULES)
-    found = against(page, PageRead(last_step, last.families, last.text))
+    found = against(page, [PageRead(last_step, last.families, last.text)])
     screens = page.screens(news=found)
     assert len(screens) <= max(len(page.screens()), 2 + len(RULES))
     shown = " ".join(" ".join(line for screen in screens for line in screen[:-4]).split())
@@ -168,19 +168,19 @@ def test_a_new_hazard_stands_before_a_more_severe_one_that_was_read() -> None:
     last = cautions.compose("tare", ["CMR_1"])
     page = cautions.compose("waste", ["CMR_1", "FLAMMABLE"])
     read = PageRead("waste", ("CMR_1",), cautions.compose("waste", ["CMR_1"]).text)
-    (screen,) = page.screens(news=against(page, read))
+    (screen,) = page.screens(news=against(page, [read]))
     lines = [line for line in screen if line[:5].strip().isdigit()]
     assert screen[0] == lines[0]
     assert screen[0].startswith("  1  NEW: ")
     assert any("Cancer" in line for line in lines[1:])
     assert sum("NEW: " in line for line in screen) == 1
     assert screen.index("Unchanged since you read it:") < screen.index(lines[1])
-    assert against(page, PageRead("tare", last.families, last.text)).words == "the step, 1 hazard"
+    assert against(page, [PageRead("tare", last.families, last.text)]).words == "the step, 1 hazard"
 
 
 def test_a_page_read_before_has_nothing_new_and_stands_in_its_own_order() -> None:
     page = cautions.compose("waste", DICHROMATE, RULES)
-    found = against(page, PageRead("waste", page.families, page.text))
+    found = against(page, [PageRead("waste", page.families, page.text)])
     assert not found
     assert page.screens(news=found) == page.screens()
 
@@ -188,7 +188,7 @@ def test_a_page_read_before_has_nothing_new_and_stands_in_its_own_order() -> Non
 def test_a_local_rule_in_other_words_is_marked_as_changed_and_a_further_one_as_new() -> None:
     before = cautions.compose("waste", ["CMR_1"], [("7 (since 2025-01-01)", "one pair of gloves.")])
     page = cautions.compose("waste", ["CMR_1"], RULES)
-    found = against(page, PageRead("waste", before.families, before.text))
+    found = against(page, [PageRead("waste", before.families, before.text)])
     assert dict(found.rules) == {"7 (since 2026-03-02)": "CHANGED", "12 (since 2026-04-01)": "NEW"}
     (screen,) = page.screens(news=found)
     assert screen[0] == "CHANGED: Local rule 7 (since 2026-03-02): two pairs of gloves."
@@ -200,7 +200,7 @@ def test_what_is_marked_makes_no_page_longer_than_it_was() -> None:
         for stack in DATA["stacks"]:
             page = cautions.compose(step, stack["families"])
             for read in ((), stack["families"][::2], stack["families"]):
-                found = against(page, PageRead("spill", tuple(read), ""))
+                found = against(page, [PageRead("spill", tuple(read), "")])
                 assert len(page.screens(news=found)) == len(page.screens()), (step, stack["name"])
 
 

@@ -131,12 +131,12 @@ def test_on_the_page_of_the_next_step_what_is_new_stands_first_and_is_written_do
 
     player(guide, clock).play(until=at_solvent)
     view = guide.view()
-    assert view.body == ("New since your last page: the step, 1 hazard, 1 local rule",)
+    assert view.body == ("New to you in this prep: the step, 1 hazard, 1 local rule",)
     page = view.page
     assert page[0].startswith("  1  NEW: ")
     new = next(n for n, line in enumerate(page) if "NEW: Vapour builds up" in line)
     rule = page.index("NEW: Local rule 9 (since 2026-03-02): Read the box pressure aloud.")
-    rest = page.index("For this step, of what your last page named too:")
+    rest = page.index("For this step, of what your earlier pages named too:")
     assert new < rule < rest < next(n for n, line in enumerate(page) if "Cancer" in line)
     step = guide.state.step
     player(guide, clock).play(until=lambda g: not g.on_page)

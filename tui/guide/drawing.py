@@ -216,7 +216,7 @@ def _news(guide: "Guide") -> str:
     assert before is not None
     why = _why(guide, before)
     if before.news:
-        return f"{why}; new: {before.news.words}" if why else f"New since your last page: {before.news.words}"
+        return f"{why}; new: {before.news.words}" if why else f"New to you in this prep: {before.news.words}"
     if not why:
         return "In full: something that stood on it stands no more" if before.again else "In full"
     return f"{why}; nothing on it is new" if before.again else why
