@@ -240,9 +240,11 @@ def _balance(row: Balance, known: Known) -> Iterator[BadField]:
 
 def _check_weight(row: Balance, capacity: Decimal) -> Iterator[BadField]:
     if not row.check_mass:
-        for name in ("check_u", "check_limit"):
+        for name in ("check_class", "check_u", "check_limit"):
             if getattr(row, name):
-                yield BadField("check_mass", "a check limit or uncertainty needs its weight: write its mass.")
+                yield BadField(
+                    "check_mass", "a class, limit or uncertainty of a check needs its weight: write its mass."
+                )
                 return
         return
     if _mg(row.check_mass) > capacity:

@@ -14,7 +14,7 @@ POINT, COMMA = "point", "comma"
 _NUMBER = re.compile(
     r"(?P<before>[A-Za-z§]+\.? )?"
     r"(?<![\w.,:/=#@\\-])(?P<whole>[-+\u2212]?[0-9]+)\.(?P<rest>[0-9]+)"
-    r"(?!\w|[./:,-]\w)"
+    r"(?=(?:[numk]?(?:g|mol)|[um]?L|[hk]?Pa|mm|cm|min|s|h)(?!\w)|(?!\w|[./:,-]\w))"
 )
 """A number that stands by itself: no id, date, address, formula, edition or numbered section."""
 _NO_QUANTITY = frozenset(
@@ -38,6 +38,8 @@ def turned(text: str, keep: frozenset[str] = frozenset()) -> str:
     '12,50 mg (± 0,30 %), k = 1,96; inside from 11,40 to 12,60 mg, below -0,5 Pa.'
     >>> turned("V-1.2, CuSO4.5H2O, CdCl2.2.5H2O, Ph. Eur. 2.9.5, 10.0.0.7:4001, section 9.1, a-1.5.csv")
     'V-1.2, CuSO4.5H2O, CdCl2.2.5H2O, Ph. Eur. 2.9.5, 10.0.0.7:4001, section 9.1, a-1.5.csv'
+    >>> turned("2.5mg/g in 0.5 L, 1.5h")
+    '2,5mg/g in 0,5 L, 1,5h'
     >>> turned("lot 2026.15: 0.5 g", frozenset({"2026.15"}))
     'lot 2026.15: 0,5 g'
     """

@@ -42,6 +42,19 @@ async def test_one_field_is_changed_and_written_without_walking_through_the_rest
     assert after["certificate"] == "C-77"
 
 
+async def test_what_is_needed_says_so_when_a_form_is_ended_too_early(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path, person="ke-1")
+    app = desks.DeskApp(RegisterForm(desk, "vessel"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        form = await opened(pilot, app)
+        await typed(pilot, "V-99\r", "vial", ["ctrl+s"])
+        assert form.form.current.key == "capacity"
+        assert "is needed" in snap.text_of(app)
+        await typed(pilot, "20 mL", ["ctrl+s"])
+        await desks.settle(pilot)
+    assert registers.body(desk.record, "vessel", "V-99")["capacity"] == "20 mL"
+
+
 async def test_a_formula_is_confirmed_before_a_row_is_written_from_the_middle(tmp_path: Path) -> None:
     desk = desks.desk(tmp_path, person="ke-1")
     app = desks.DeskApp(RegisterForm(desk, "substance"))

@@ -100,7 +100,9 @@ class RegisterForm(Framed[str]):
             if of.key in (MOLAR, REASON):
                 continue
             said = faults.get(of.key, "")
-            of.error = said if n <= passed and (of.value or n == passed) else ""
+            missed = n > passed and of.required and not of.value
+            if not missed:
+                of.error = said if n <= passed and (of.value or n == passed) else ""
         self.form.changed()
 
     def on_entry_form_submitted(self, message: EntryForm.Submitted) -> None:
