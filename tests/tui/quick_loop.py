@@ -1,4 +1,4 @@
-"""An event loop that never waits for nothing: where all are asleep, the clock goes on to the first that wakes.
+"""An event loop that waits for nothing: where all are asleep, the clock goes on to the first that wakes.
 
 Screens tell a hand from a device by silence, so that a test of one would mostly wait. Here a pause of 0.3 s
 takes no time, and everything happens in the order, and at the times, in which it would have happened. While
