@@ -34,7 +34,7 @@ from tui.screens.step import StepScreen
 PREP = "P-7F3A-0001"
 
 
-KEYS = 125
+KEYS = 124
 """Keys of a rack of thirty, as DEVELOPERS says; one more for each tare that was taken anew."""
 
 
