@@ -82,9 +82,9 @@ def cmr_register(record: Record, *, person: str = "", since: str = "", until: st
                    json_group_array(DISTINCT coalesce(
                        (SELECT n.person FROM exposure_note AS n WHERE n.entry = h.noted_entry),
                        (SELECT j.person FROM journal AS j WHERE j.entry = h.entry))) AS entered_by,
-                   count(*) AS handlings, sum(hs.net_mg) AS net_mg,
-                   sum(CASE WHEN hs.estimated THEN 0 ELSE hs.open_s END) AS open_s,
-                   sum(CASE WHEN hs.estimated THEN hs.open_s ELSE 0 END) AS estimated_s,
+                   count(*) AS handlings, round(sum(hs.net_mg), 6) AS net_mg,
+                   round(sum(CASE WHEN hs.estimated THEN 0 ELSE hs.open_s END), 3) AS open_s,
+                   round(sum(CASE WHEN hs.estimated THEN hs.open_s ELSE 0 END), 3) AS estimated_s,
                    max(hs.open_s) AS longest_s, min(hs.day) AS first_day, max(hs.day) AS last_day
             FROM (SELECT DISTINCT person FROM daily_family WHERE family = :family AND person <> '') AS who
             CROSS JOIN handling_substance AS hs ON hs.person = who.person

@@ -23,6 +23,13 @@ class LotCheck:
     within: bool
     note: str
 
+    @property
+    def said(self) -> str:
+        """Say how it stands to its limit; empty where it has none."""
+        if self.limit_ratio is None:
+            return ""
+        return f"{'within' if self.within else 'OUT OF LIMIT'} ± {100 * self.limit_ratio:.3g} %"
+
 
 def of(record: Record, lot: str) -> tuple[LotCheck, ...]:
     """Give the comparisons of a lot, the newest first."""

@@ -18,6 +18,7 @@ from store.queries import log, results, texts, trace
 from store.queries.log import LogLine
 from store.queries.results import ResultShown, result
 from store.record.record import Record
+from store.units import rounded
 
 if TYPE_CHECKING:
     from store.procedure.portions import Equal, Place
@@ -103,6 +104,8 @@ class PrepPage:
     results: tuple[ResultShown, ...]
     vessels: tuple[ResultShown, ...]
     """Of a prep of several vessels the result of each as it stands; empty where there is one vessel."""
+    earlier: tuple[ResultShown, ...]
+    """What was written before and computed anew since, the oldest first; of several vessels, each."""
     reviews: tuple[ReviewShown, ...]
     log: tuple[LogLine, ...]
     stale: str
@@ -178,6 +181,16 @@ class PrepPage:
         named = f", {part.name}" if part.name else ""
         return f"vessel {part.vessel}, part {part.key}{named}, target {part.target}"
 
+    def before(self, old: ResultShown) -> str:
+        """Say a result that was computed anew since, rounded to its uncertainty."""
+        of = f"vessel {self.state.plan.part(old.part).vessel}: " if old.part else ""
+        if not old.value:
+            return f"{of}no value was written"
+        if not old.u:
+            return f"{of}{old.value} {old.unit}, without an uncertainty"
+        value, u = rounded(float(old.value), float(old.u))
+        return f"{of}{value} {old.unit}, standard uncertainty {u} {old.unit}"
+
     def part_words(self, part: Part) -> str:
         """Say what one of several vessels is to hold, and of what."""
         source = f"vessel {self.state.plan.part(part.source).vessel}" if part.source else part.container
@@ -214,6 +227,11 @@ def page(record: Record, prep: str) -> PrepPage:
         incidents=tuple(_incident(e, v) for e, v in events if isinstance(v, ev.IncidentNoted)),
         results=tuple(result(e, v) for e, v in events if isinstance(v, ev.PrepClosed)),
         vessels=next((results.each(e, v) for e, v in reversed(events) if isinstance(v, ev.PrepClosed)), ()),
+        earlier=tuple(
+            one
+            for e, v in [(e, v) for e, v in events if isinstance(v, ev.PrepClosed)][:-1]
+            for one in results.each(e, v) or (result(e, v),)
+        ),
         reviews=tuple(_review(e, v) for e, v in events if isinstance(v, ev.Reviewed)),
         log=tuple(log.line(e) for e in entries),
         stale=_stale(record, state),
@@ -223,9 +241,10 @@ def page(record: Record, prep: str) -> PrepPage:
 def _stale(record: Record, state: PrepState) -> str:
     if state.stale:
         return state.stale
-    for key in ("lot", "solvent_lot"):
-        lot = str(state.basis.get(key, {}).get("id", ""))
-        if lot and (why := trace.stale_above(record, lot)):
+    rows = (state.basis, *state.basis.get("parts", {}).values())
+    used = [own.get(key, {}) for own in rows for key in ("lot", "solvent_lot")]
+    for lot in dict.fromkeys(str(row["id"]) for row in used if row.get("id")):
+        if why := trace.stale_above(record, lot):
             return f"lot {lot} is stale: {why}"
     return ""
 

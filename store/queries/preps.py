@@ -109,6 +109,7 @@ def past(
     status: str = "",
     since: str = "",
     until: str = "",
+    person: str = "",
     text: str = "",
     sort: Sort = "newest",
     limit: int = 200,
@@ -126,6 +127,8 @@ def past(
         open, closed, abandoned, accepted, returned; or `done` for all that are closed, reviewed or not.
     since, until
         Local days of planning in ISO form, or a month or year; both included.
+    person
+        Who planned it.
     text
         Found anywhere in number, plan, label or who planned it.
 
@@ -134,10 +137,19 @@ def past(
     BadInput
         A status or an order that is none.
     """
-    where, params = _where(substance=substance, lot=lot, status=status, since=since, until=until, text=text)
+    where, params = _where(
+        substance=substance, lot=lot, status=status, since=since, until=until, person=person, text=text
+    )
     if sort not in _ORDER:
         raise BadInput(f"{sort!r}: sort by {', '.join(_ORDER)}.")
     return _rows(record, where, _ORDER[sort], params | {"limit": limit, "offset": offset})
+
+
+def meant(record: Record, text: str) -> tuple[PrepRow, ...]:
+    """Give the prep of a number, or of a lot that it made; else two at most that hold the text."""
+    where = "p.prep = :text OR p.prep IN (SELECT prep FROM made WHERE lot = :text)"
+    one = _rows(record, where, "p.entry", {"text": text, "limit": 2, "offset": 0})
+    return one or past(record, text=text, limit=2)
 
 
 def open_preps(record: Record) -> tuple[PrepRow, ...]:
@@ -151,7 +163,7 @@ def waiting_for_review(record: Record, *, limit: int = -1) -> tuple[PrepRow, ...
 
 
 def _where(
-    *, substance: str, lot: str, status: str, since: str, until: str, text: str
+    *, substance: str, lot: str, status: str, since: str, until: str, person: str, text: str
 ) -> tuple[str, dict[str, Any]]:
     statuses = [s.value for s in PrepStatus]
     if status and status not in (*statuses, "done"):
@@ -162,6 +174,7 @@ def _where(
         ("p.status = :status", "status", "" if status == "done" else status),
         ("p.planned_day >= :since", "since", periods.since(since)),
         ("p.planned_day <= :until", "until", periods.until(until)),
+        ("p.planned_by = :person", "person", person),
         (
             rf"({_TEXT}) LIKE :text ESCAPE '\'",
             "text",

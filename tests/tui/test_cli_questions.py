@@ -202,7 +202,9 @@ def test_csv_has_a_header_also_without_rows(told: Story) -> None:
 def test_preps_are_listed_with_result_and_uncertainty(told: Story) -> None:
     prep, lot = told.whole()
     text = run(told, "preps", "--substance", "potassium dichromate").stdout
-    assert re.search(rf"{prep}  2026-03-02  op-1  closed  K2CR2O7 .*1\.0003 mg/g  0\.60 %  {lot}", text)
+    assert re.search(
+        rf"{prep}  2026-03-02  op-1  closed  K2CR2O7 .*1\.0003 mg/g  0\.60 % .*B-2 +1:30  {lot}", text
+    )
     assert [p["prep"] for p in data(told, "preps", "--status", "done")] == [prep]
     assert data(told, "preps", "--status", "open") == []
 

@@ -97,6 +97,7 @@ async def test_incidents_stand_with_their_words_in_and_outside_preps(
         snap.check(app, "exposure_incidents")
         assert "a drop [x] beside" in snap.text_of(app)
         await snap.send(pilot, "1\r")
+        await desks.settle(pilot)
         assert isinstance(app.screen, IncidentPageScreen)
         assert "pressure alarm" in snap.text_of(app)
 
@@ -159,6 +160,9 @@ async def test_the_weeks_are_shown_on_demand_on_a_small_screen(tmp_path: Path) -
         await snap.press(pilot, "b")
         await desks.settle(pilot)
         assert "2026-W10  ██" in snap.text_of(app)
+        await snap.press(pilot, "s")
+        await desks.settle(pilot)
+        assert "2026-W10  ██" not in snap.text_of(app), "rows need the room"
 
 
 async def test_the_log_is_chosen_by_enclosure_and_kind_of_handling(tmp_path: Path) -> None:
@@ -192,6 +196,9 @@ async def test_a_week_of_the_sums_opens_the_handlings_of_its_days(tmp_path: Path
         await snap.send(pilot, "1\r")
         await desks.settle(pilot)
         assert "since 2026-03-02 · until 2026-03-08" in snap.text_of(app)
+        await snap.press(pilot, "-")
+        await desks.settle(pilot)
+        assert "everybody · sums by week" in snap.text_of(app)
 
 
 async def test_an_officer_enters_what_was_measured_and_others_see_places_and_their_own_air(

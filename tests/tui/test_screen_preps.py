@@ -55,6 +55,7 @@ async def test_the_list_is_filtered_and_ordered(tmp_path: Path) -> None:
         assert "is not a date" in snap.text_of(app)
         await pilot.pause(0.5)
         await snap.send(pilot, "2026-03\r")
+        await snap.send(pilot, "op-1\r")
         await desks.settle(pilot)
         shown = app.screen
         assert isinstance(shown, PastPrepsScreen)

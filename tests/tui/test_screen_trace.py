@@ -51,6 +51,7 @@ async def test_a_revised_certificate_is_entered_and_results_are_written_anew(tmp
         app.screen.query_one(EntryForm).fields[0].value = "yes"
         await submit(pilot)
         assert "WITH THE CERTIFICATE" not in snap.text_of(app)
+        assert "Print these labels again: tarebook label P-7F3A-0001." in snap.text_of(app)
     state = record.prep_state("P-7F3A-0001")
     assert state.status == PrepStatus.CLOSED
     assert float(state.result["value"]) == pytest.approx(float(state.result["was"]) * 99.0 / 99.9, rel=1e-9)

@@ -125,8 +125,8 @@ def _plan(page: PrepPage) -> Iterator[str]:
 def _result(page: PrepPage, *, budget: bool) -> Iterator[str]:
     for result in page.vessels or page.results[-1:]:
         yield from _result_of(page, result, budget=budget)
-    for old in page.results[:-1]:
-        yield f"  before, entry {old.entry}: {old.value} {old.unit}, u {old.u}"
+    for old in page.earlier:
+        yield f"  before, entry {old.entry}: {page.before(old)}"
 
 
 def _result_of(page: PrepPage, result: ResultShown, *, budget: bool) -> Iterator[str]:

@@ -84,6 +84,10 @@ def prep(row: Any, output: str) -> Mapping[str, Any]:
         "target": row.target,
         "result": f"{rounded(row.value, row.u)[0] if has_u else row.value} {row.unit}" if row.value else "",
         "U": percent(row.k * row.u_rel) if has_u and row.k and row.u_rel else "",
+        "off": f"{100 * row.deviation:+.2f} %" if has_u and row.deviation is not None else "",
+        "lot": row.lot,
+        "balance": row.balance,
+        "open": f"{'~' if row.open_estimated else ''}{clock(row.open_s)}",
         "made": row.made_lot,
         "note": "; ".join(said),
     }

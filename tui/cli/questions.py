@@ -119,6 +119,7 @@ def _sum_up(shown: int, totals: Sequence[Any], by_substance: Sequence[Any]) -> N
 @click.option("--status", default="", help="open, closed, abandoned, accepted, returned, or done.")
 @click.option("--since", default="", help="First day, month or year of planning.")
 @click.option("--until", default="", help="Last day, month or year of planning.")
+@click.option("--person", default="", help="Who planned it, by id.")
 @click.option("--text", default="", help="Found anywhere in number, plan or label.")
 @click.option(
     "--sort", default="newest", help="newest, oldest, substance, status, concentration, uncertainty ..."
@@ -135,6 +136,7 @@ def preps(
     status: str,
     since: str,
     until: str,
+    person: str,
     text: str,
     sort: Any,
     limit: int | None,
@@ -152,11 +154,13 @@ def preps(
             status=status,
             since=since,
             until=until,
+            person=named.person(record, person),
             text=text,
             sort=sort,
             limit=limit or (SHOWN if output == "table" else -1),
         )
-        table = ("prep", "planned", "by", "status", "substance", "target", "result", "U", "made", "note")
+        of, came = ("prep", "planned", "by", "status", "substance", "lot"), ("target", "result", "U", "off")
+        table = (*of, *came, "balance", "open", "made", "note")
         emit(
             [shaped.prep(r, output) for r in rows],
             output,

@@ -204,7 +204,7 @@ class BenchScreen(PadScreen[None]):
         from store.queries import preps
         from tui.screens.bench_rows import Place
 
-        found = preps.past(self.desk.record, text=text, limit=2)
+        found = preps.meant(self.desk.record, text)
         if len(found) != 1:
             self.say(f"{visible(text)} names no one prep: p finds preps, r finds containers and lots.")
         elif found[0].status == "open":

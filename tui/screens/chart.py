@@ -41,7 +41,7 @@ class ChartScreen(Reading[None]):
         """Give the plot, the rules that were broken, and the points."""
         points, chart = self.found.points, self.found.chart
         if chart is None:
-            few = f"{len(points)} preps with a result: a chart needs {control.FEWEST}."
+            few = f"preps with a result: {len(points)}. A chart needs {control.FEWEST}."
             return (few, *_rows(self.found, width))
         return (
             *signs.drawn([p.ratio for p in points], chart, width=width, height=ROWS),

@@ -6,10 +6,9 @@ from typing import ClassVar
 
 from textual.widget import Widget
 
-from store.actions.handlings import WHAT as HANDLED
 from store.errors import NotAllowed, StoreError
 from store.model.words import Role
-from store.queries import duty, exposures, incidents, monitoring, named, periods, registers, totals
+from store.queries import duty, exposures, incidents, monitoring, periods, totals
 from store.queries.asked import Asked, asked
 from tui.commands import (
     BACK,
@@ -27,16 +26,19 @@ from tui.commands import (
     WHICH,
     Command,
 )
+from tui.screens import exposure_fields
 from tui.screens import exposure_rows as shaped
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed, wrapped
-from tui.screens.which import WhichScreen, period
-from tui.widgets.entry_form import Field
+from tui.screens.which import WhichScreen
 from tui.widgets.lines import Lines
 from tui.widgets.table_page import Column, Row, TablePage
 
 BY: tuple[totals.By, ...] = ("month", "substance", "family", "person", "week", "day", "year")
-IS_NOT = "Evidence of use and identity; no measurement of exposure. What never happened is not in the sums."
+IS_NOT = (
+    "Evidence of use and identity; no measurement of exposure. Rehearsals and what never happened are listed "
+    "and not in the sums."
+)
 WIDE, TALL = 110, 36
 """From so many columns and rows on, more columns and the weeks stand on the screen by themselves."""
 VIEWS = {
@@ -48,9 +50,6 @@ VIEWS = {
 }
 LOOKED_THROUGH = 5000
 """Words are looked for in so many handlings; a screen waits no longer."""
-KINDS = ("container", "vessel", *HANDLED)
-"""What is offered; any other word is looked for as it stands."""
-FILTERS = ("person", "substance", "lot", "family", "since", "until", "enclosure", "what", "classified")
 
 
 class ExposureLogScreen(Framed[None]):
@@ -86,8 +85,13 @@ class ExposureLogScreen(Framed[None]):
         acting = desk.acting
         self.officer = Role.SAFETY_OFFICER in acting.roles
         own = person if self.officer else acting.person
-        self.which: dict[str, str] = dict.fromkeys(FILTERS, "") | {"person": own, "classified": "then"}
+        self.which: dict[str, str] = dict.fromkeys(exposure_fields.FILTERS, "") | {
+            "person": own,
+            "classified": "then",
+        }
         self.view, self.by = "handlings", 0
+        self._above: list[tuple[dict[str, str], str]] = []
+        """What was chosen and shown before a row of sums was opened; back leads there."""
 
     def asked(self) -> Asked:
         """Put together what is asked, never more than may be seen."""
@@ -118,11 +122,16 @@ class ExposureLogScreen(Framed[None]):
         columns: tuple[Column, ...] = {
             "handlings": shaped.WIDE_HANDLINGS if wide else shaped.HANDLINGS,
             "incidents": shaped.WIDE_INCIDENTS if wide else shaped.INCIDENTS,
-            "sums": shaped.SUMS,
+            "sums": shaped.SUMS if self._has_mass else shaped.TIMES,
             "measured": shaped.MEASURED,
             "without names": shaped.NAMELESS,
         }[self.view]
         return TablePage(columns, self._load)
+
+    @property
+    def _has_mass(self) -> bool:
+        """Whether masses add up: those of one substance do."""
+        return BY[self.by] == "substance" or bool(self.which["substance"])
 
     def on_mount(self) -> None:
         """Take keys."""
@@ -156,7 +165,8 @@ class ExposureLogScreen(Framed[None]):
         if self.view == "measured":
             found = [shaped.measured(m) for m in self._measured()]
         elif self.view == "sums":
-            found = [shaped.total(t, BY[self.by]) for t in totals.of(record, which, BY[self.by])]
+            mass = self._has_mass
+            found = [shaped.total(t, mass=mass) for t in totals.of(record, which, BY[self.by])]
         elif self.view == "incidents":
             every = incidents.of(record, which)
             found = [shaped.incident(i, self.desk.local_time, wide=wide) for i in every]
@@ -207,7 +217,7 @@ class ExposureLogScreen(Framed[None]):
     def letter(self, key: str) -> None:
         """Choose which, another view, or the weeks."""
         if key == WHICH.key:
-            fields = _fields(self.desk, self.which, officer=self.officer)
+            fields = exposure_fields.fields(self.desk, self.which, officer=self.officer)
             self.app.push_screen(WhichScreen(self.desk, fields, check=lambda _: None), self._chosen)
         elif key == WEEKS.key:
             weeks = self.query_one("#weeks")
@@ -218,6 +228,8 @@ class ExposureLogScreen(Framed[None]):
             again = self.view == VIEWS[key] == "sums"
             self.by = (self.by + 1) % len(BY) if again else self.by
             self.view = VIEWS[key]
+            if self.app.size.height < TALL:
+                self.query_one("#weeks").display = False
             self.run_worker(self._anew(), exclusive=True)
 
     def _enter(self) -> None:
@@ -269,10 +281,20 @@ class ExposureLogScreen(Framed[None]):
 
             self.app.push_screen(PrepPageScreen(self.desk, kind))
         else:
-            self.say("This one happened outside any prep.")
+            which = self.asked().before(int(rest) + 1)
+            self.say(shaped.told_apart(exposures.rows(self.desk.record, which, limit=1)[0]))
+
+    def leave(self) -> None:
+        """Go back to the sums that led here, else to the screen before."""
+        if not self._above:
+            super().leave()
+            return
+        before, self.view = self._above.pop()
+        self._chosen(before)
 
     def _into(self, key: str) -> None:
         by = BY[self.by]
+        self._above.append((dict(self.which), self.view))
         if by in ("day", "month", "year"):
             self.which.update(since=key, until=key)
         elif by == "week":
@@ -282,28 +304,3 @@ class ExposureLogScreen(Framed[None]):
             self.which[by] = key
         self.view = "handlings"
         self._chosen(self.which)
-
-
-def _fields(desk: Desk, which: Mapping[str, str], *, officer: bool) -> tuple[Field, ...]:
-    record = desk.record
-    places = [r.id for r in registers.rows(record, "enclosure", retired=True)]
-    person = Field("person", "person", value=which["person"], take=lambda t: named.person(record, t),
-                   help="present at the handling; empty for everybody")  # fmt: skip
-    return (
-        *((person,) if officer else ()),
-        Field("substance", "substance", value=which["substance"], take=lambda t: named.substance(record, t),
-              help="open alone or dissolved: id, name or CAS"),
-        Field("lot", "lot", value=which["lot"], take=lambda t: named.lot(record, t),
-              help="handled itself, or in what was made of it"),
-        Field("family", "hazard family", value=which["family"], take=lambda t: named.family(record, t),
-              help="such as CMR 1"),
-        Field("since", "since", value=which["since"], take=period, help="day, month or year"),
-        Field("until", "until", value=which["until"], take=period, help="day, month or year"),
-        Field("enclosure", "enclosure", value=which["enclosure"],
-              suggest=lambda t: [e for e in places if t.lower() in e.lower()], help="where"),
-        Field("what", "kind of handling", value=which["what"],
-              suggest=lambda t: [w for w in KINDS if t.lower() in w],
-              help="what was opened or done, or a step"),
-        Field("classified", "as classified", "choice", value=which["classified"], choices=("then", "now"),
-              help="when it was handled, or as the register says today"),
-    )  # fmt: skip

@@ -55,7 +55,8 @@ SUMS = (
     Column("longest", 7, right=True),
     Column("wrong", 5, right=True),
 )
-
+TIMES = tuple(column for column in SUMS if column.label != "dosed mg")
+"""Where masses of different substances meet there is none to show."""
 
 MEASURED = (
     Column("day", 10),
@@ -69,7 +70,7 @@ MEASURED = (
 
 NAMELESS = (
     Column("hazard family"),
-    Column("people", 14),
+    Column("people", 12),
     Column("handlings", 9, right=True),
     Column("open", 8, right=True),
     Column("longest", 7, right=True),
@@ -119,6 +120,18 @@ def handling(h: HandlingRow, local: Local, *, wide: bool) -> Row:
     return Row(key, (time, ", ".join(h.present), h.what, held, h.lot, mg, open_, note))
 
 
+def told_apart(h: HandlingRow) -> str:
+    """Say all of a handling that belongs to no prep."""
+    parts = (
+        f"{h.what} on {h.day}", h.enclosure, f"gloves {h.gloves}" if h.gloves else "",
+        f"could be met: {', '.join(h.substances)}" if h.substances else "",
+        f"present: {', '.join(h.present)}", f"open ~{clock(h.open_s)}" if h.open_s else "",
+        "unusual" if h.unusual else "", h.note, h.state if h.state != "stands" else "", f"entry {h.entry}",
+        "outside any prep",
+    )  # fmt: skip
+    return "; ".join(p for p in parts if p)
+
+
 def incident(i: IncidentRow, local: Local, *, wide: bool) -> Row:
     """Give the row of an incident or of an unusual note."""
     time, key = f"{local(i.at):%Y-%m-%d %H:%M}", _key(i)
@@ -132,14 +145,14 @@ def _key(i: IncidentRow) -> str:
     return f"{i.prep if i.what == UNUSUAL else 'incident'}#{i.entry}"
 
 
-def total(t: Total, by: str) -> Row:
+def total(t: Total, *, mass: bool) -> Row:
     """Give the row of a sum; masses of different substances are not added up for the eye."""
     guess = f"~{clock(t.estimated_s)}" if t.estimated else ""
     wrong = str(t.incidents + t.unusual) if t.incidents + t.unusual else ""
     name = families.name(t.key) if t.key in families.all_families() else ""
     of = f"{t.key}  {name}".rstrip()
-    mg = f"{t.net_mg:.2f}" if by == "substance" else ""
-    cells = (of, str(t.handlings), mg, clock(t.open_s), guess, clock(t.longest_s), wrong)
+    mg = (f"{t.net_mg:.2f}",) if mass else ()
+    cells = (of, str(t.handlings), *mg, clock(t.open_s), guess, clock(t.longest_s), wrong)
     return Row(f"sum#{t.key}", cells)
 
 

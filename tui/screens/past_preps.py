@@ -10,6 +10,7 @@ from store.queries import named, preps, registers
 from store.queries.preps import PrepRow, Sort
 from store.units import percent, rounded
 from tui.commands import BACK, CHART, FIND, HELP, OPEN, ORDER, PAGE, WHICH, Command
+from tui.guide.view import clock
 from tui.screens.bench_rows import named as names_of
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed
@@ -18,6 +19,7 @@ from tui.widgets.entry_form import Field
 from tui.widgets.table_page import Column, Row, TablePage
 
 ORDERS: tuple[Sort, ...] = get_args(Sort)
+NO_MORE = {"since": "", "until": "", "person": ""}
 WIDE = 110
 """From so many columns on, everything stands in columns of its own."""
 
@@ -30,20 +32,30 @@ class PastPrepsScreen(Framed[None]):
     KEYS: ClassVar[tuple[Command, ...]] = (OPEN, FIND, WHICH, ORDER, CHART, PAGE, BACK, HELP)
     HELP_LINES = (
         "Every prep stands here: open, closed, given up, accepted, returned. f looks for words in number, "
-        "plan, label and who planned it; w chooses by substance, lot, status, period; o changes the order.",
+        "plan, label and who planned it; w chooses by substance, lot, status, period, person; o changes the "
+        "order. Below the list stands more of the row.",
         "STALE: the result rests on an entry that was withdrawn.",
     )
 
     def __init__(self, desk: Desk, *, status: str = "", substance: str = "", lot: str = "") -> None:
         super().__init__(desk)
-        self.which = {"substance": substance, "lot": lot, "status": status, "since": "", "until": ""}
+        self.which = {
+            "substance": substance,
+            "lot": lot,
+            "status": status,
+            "since": "",
+            "until": "",
+            "person": "",
+        }
         self.order = 0
+        self._more: dict[str, str] = {}
 
     def inside(self) -> Iterable[Widget]:
         """Give the list."""
         self._wide = self.app.size.width >= WIDE
         self._names = names_of(registers.rows(self.desk.record, "substance", retired=True))
-        yield TablePage(WIDE_COLUMNS if self._wide else COLUMNS, self._load, id="list")
+        columns = WIDE_COLUMNS if self._wide else COLUMNS
+        yield TablePage(columns, self._load, id="list", below=lambda prep: self._more.get(prep, ""))
 
     def on_mount(self) -> None:
         """Take keys."""
@@ -61,6 +73,7 @@ class PastPrepsScreen(Framed[None]):
 
     def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:
         found = _past(self.desk, self.which, find=find, order=ORDERS[self.order], most=most, offset=offset)
+        self._more = {p.prep: more(p) for p in found}
         return [Row(p.prep, cells(p, self._names, wide=self._wide)) for p in found]
 
     def letter(self, key: str) -> None:
@@ -82,7 +95,7 @@ class PastPrepsScreen(Framed[None]):
             return
         from tui.screens.chart import ChartScreen
 
-        row = preps.past(self.desk.record, text=table.rows[table.cursor].key, limit=1)[0]
+        (row,) = preps.meant(self.desk.record, table.rows[table.cursor].key)
         self.app.push_screen(ChartScreen(self.desk, self.which["substance"] or row.substance))
 
     def _check(self, values: Mapping[str, str]) -> None:
@@ -117,6 +130,7 @@ def _past(
         status=which["status"],
         since=which["since"],
         until=which["until"],
+        person=which["person"],
         text=find,
         sort=order,
         limit=most,
@@ -162,6 +176,23 @@ def cells(p: PrepRow, names: Mapping[str, str], *, wide: bool) -> tuple[str, ...
     )
 
 
+def more(p: PrepRow) -> str:
+    """Say what the columns have no room for: how it came out, of what, by whom, on what, how long open."""
+    off = f", off {100 * p.deviation:+.2f} %" if p.value is not None and p.deviation is not None else ""
+    open_ = f"open {'~' if p.open_estimated else ''}{clock(p.open_s)}" if p.open_s else ""
+    review = f"{p.verdict} by {p.reviewed_by}" if p.verdict else ""
+    said = (
+        f"target {p.target}",
+        off,
+        f"lot {p.lot}" if p.lot else "",
+        p.planned_by,
+        p.balance,
+        open_,
+        review,
+    )
+    return " · ".join(s for s in said if s)
+
+
 def known(p: PrepRow) -> tuple[str, ...]:
     """Give what is to be known of a prep before its result is used, the gravest first."""
     incidents = f"{p.incidents} incident{'s' if p.incidents > 1 else ''}" if p.incidents else ""
@@ -203,4 +234,6 @@ def fields(desk: Desk, which: Mapping[str, str]) -> tuple[Field, ...]:
               suggest=lambda t: [s for s in statuses if s.startswith(t)], help=", ".join(statuses)),
         Field("since", "since", value=which["since"], take=period, help="day, month or year of planning"),
         Field("until", "until", value=which["until"], take=period, help="day, month or year of planning"),
+        Field("person", "planned by", value=which["person"], take=lambda t: named.person(record, t),
+              help="id; empty for everybody"),
     )  # fmt: skip

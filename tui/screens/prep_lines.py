@@ -130,8 +130,8 @@ def _result(page: PrepPage, width: int) -> Iterator[str]:
     for result in page.vessels or page.results[-1:]:
         yield from (f"{page.vessel_of(result)}:",) if result.part else ()
         yield from _result_of(result, width)
-    for old in page.results[:-1]:
-        yield f"before, entry {old.entry}: {old.value} {old.unit}, u {old.u}"
+    for old in page.earlier:
+        yield f"before, entry {old.entry}: {page.before(old)}"
 
 
 def _result_of(result: ResultShown, width: int) -> Iterator[str]:

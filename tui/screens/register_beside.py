@@ -84,7 +84,7 @@ def _lot(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
         ("container", "left by the record", "opened, times", "first on", "use until"), rows, width
     )
     checks = [
-        (c.day, c.person, c.how, c.against, f"{c.ratio:g}", "" if c.within else "OUT OF LIMIT")
+        (c.day, c.person, c.how, c.against, f"{c.ratio:g}", c.said)
         for c in lot_checks.of(desk.record, row.id)[:SHOWN]
     ]
     yield from tabled(("held against", "by", "how", "which", "ratio", ""), checks, width)

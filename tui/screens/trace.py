@@ -70,10 +70,7 @@ class TraceScreen(Reading[None]):
         out += ["", "WHERE IT IS NOW", *(tabled(names, recall, width) or ("no container in use",))]
         checks = lot_checks.of(record, self.lot)
         if checks:
-            held = [
-                (c.day, c.person, c.how, c.against, f"{c.ratio:g}", "" if c.within else "OUT OF LIMIT")
-                for c in checks
-            ]
+            held = [(c.day, c.person, c.how, c.against, f"{c.ratio:g}", c.said) for c in checks]
             names = ("on", "by", "how", "against", "ratio", "")
             out += ["", "HELD AGAINST OTHERS", *tabled(names, held, width)]
         return out
@@ -94,7 +91,8 @@ class TraceScreen(Reading[None]):
             self.draw()
             again = {r.prep for r in revised.of(self.desk.record, self.lot) if r.changed}
             if again:
-                self.say(f"{len(again)} preps have another value now; {ANEW.key} writes them anew.")
+                many = f"{len(again)} preps have" if len(again) > 1 else "1 prep has"
+                self.say(f"{many} another value now; {ANEW.key} writes them anew.")
 
     def _write_anew(self) -> None:
         self.desk.acting.must(Role.REVIEWER, Role.KEEPER)
@@ -124,7 +122,16 @@ class TraceScreen(Reading[None]):
             *changed(waiting, self.wide),
         )
         fields = (Field("yes", "write them anew", "choice", "", ("yes",), required=True),)
-        self.app.push_screen(SmallForm(self.desk, "Write anew", lines, fields, do), self._again)
+        labels = tuple(dict.fromkeys(row.prep for row in waiting if row.print_again))
+        self.app.push_screen(
+            SmallForm(self.desk, "Write anew", lines, fields, do), lambda done: self._written(done, labels)
+        )
+
+    def _written(self, done: bool | None, labels: Sequence[str]) -> None:
+        """Say which labels show an old value now."""
+        self._again(done)
+        if done and labels:
+            self.say(f"Print these labels again: {', '.join(f'tarebook label {prep}' for prep in labels)}.")
 
     def _label(self, state: PrepState) -> str:
         from tui.guide.labels import data_of
