@@ -1,6 +1,7 @@
 """The step screen to the eye: a page, a reading, a dose, a note; digits that are read from two metres."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 
@@ -8,10 +9,12 @@ import pytest
 
 from store.record.record import Record
 from tests import site
-from tests.tui import desks, snap, typed_hand
+from tests.tui import desks, every_screen, snap, typed_hand
 from tui.guide.guide import Guide
 from tui.guide.player import Player
+from tui.guide.view import Live
 from tui.screens.step import StepScreen
+from tui.widgets.big_digits import BigDigits
 
 
 def page(guide: Guide) -> bool:
@@ -77,4 +80,33 @@ async def test_digits_are_five_rows_high_at_80_by_24_and_more_where_there_is_roo
         assert "creep" in text
         drawn = [line for line in text.splitlines() if "██" in line]
         assert len(drawn) >= rows, text
+    desk.record.close()
+
+
+async def test_in_80_by_24_the_digits_keep_five_rows_and_what_has_no_room_is_counted(tmp_path: Path) -> None:
+    shown = every_screen.SCREENS["step, interrupted"]
+    desk = desks.desk(tmp_path, story=shown.story)
+    guide = desk.guide(every_screen.PREP)
+    crowded = replace(
+        guide.view(), page=(), choices=(), prompt="", hazards=("DANGER", *("carcinogen 1B",) * 9),
+        short=("One container open at a time.", "Site rules first."), body=("Dose it.", "Not checked.", "Slowly."),
+        said="Gloves nearly through: close what is open, then change them and press +. " * 2,
+        live=Live("-12034.52", "mg", True, aim="aim", window="inside", where="live", to_go="to go 1 mg",
+                  accepted=("solvent to add 9 g", "BELOW the minimum weight"), tare=("old", "pressure"),
+                  by_itself="taken by itself in 4 s"),
+    )  # fmt: skip
+    guide.view = lambda: crowded  # type: ignore[method-assign] # all that can stand there at once
+    app = desks.DeskApp(StepScreen(desk, guide))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        text = snap.text_of(app)
+        assert app.screen.query_one(BigDigits).size.height >= 5
+        for words in ("BELOW the minimum weight", "more, see the label", "2 lines more have no room"):
+            assert words in text
+        await pilot.resize_terminal(120, 40)
+        await desks.settle(pilot)
+        text = snap.text_of(app)
+        assert app.screen.query_one(BigDigits).size.height >= 10
+        assert "pressure: tare again" in text
+        assert "no room here" not in text
     desk.record.close()

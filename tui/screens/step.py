@@ -16,14 +16,16 @@ from tui.guide.guide import Guide
 from tui.guide.view import StepView, clock, fit
 from tui.screens.desk import Desk
 from tui.widgets.big_digits import BigDigits
-from tui.widgets.footer import KeyFooter
+from tui.widgets.footer import KeyFooter, layout
 from tui.widgets.key_pad import KeyPad
 from tui.widgets.lines import Lines, clip, wrap
 
 HZ = 20
 """How often the balance is asked and the clocks move, a second."""
-ROOMY = 30
-"""Rows from which on the hazards may take more than two lines."""
+ROOMY, ROOMY_HAZARDS = 30, 5
+"""Rows from which on the hazards may take more than two lines, and how many then."""
+WHERE, RULES, LEAST_DIGITS = 2, 2, 5
+"""Rows of the head, of the two rules, and of the digits where there is least room."""
 CURSOR = "▏"
 EMERGENCY = (SPILL_ANYWHERE.key, "spill")
 
@@ -40,6 +42,8 @@ class StepScreen(KeyPad[None]):
         self._view: StepView | None = None
         self._line = ""
         self._bell = bells.Bell()
+        self._room = 0
+        """Rows that are left below the digits."""
 
     @property
     def locks(self) -> bool:
@@ -149,16 +153,24 @@ class StepScreen(KeyPad[None]):
 
     def _draw(self, view: StepView) -> None:
         width = max(20, self.size.width - 2)
+        short = () if view.page else view.short
+        body, said = self._body(view, width), wrap(view.said, width) if view.said else ("",)
+        lines = ROOMY_HAZARDS if self.size.height >= ROOMY else 2
+        hazards = _hazards(view, width, lines)
+        if view.live is not None:
+            # What the display means goes before the last of the hazards, which stand on page and label.
+            others = WHERE + RULES + len(short) + len(body) + LEAST_DIGITS + len(said)
+            others += len(layout(_keys(view), width))
+            if others + len(hazards) + len(self._below(view, width)) > self.size.height:
+                hazards = _hazards(view, width, 1)
+            self._room = self.size.height - others - len(hazards)
         self.query_one("#where", Lines).show(_where(view, width))
-        room = 2 if self.size.height < ROOMY else 5
-        lead = f"{view.hazards[0]}   " if view.hazards else ""
-        hazards = fit(view.hazards[1:], width, lead=lead, lines=room) if view.hazards else ()
         self._lines("#hazards", hazards)
-        self._lines("#short", () if view.page else view.short)
-        self.query_one("#body", Lines).show(self._body(view, width))
+        self._lines("#short", short)
+        self.query_one("#body", Lines).show(body)
         self.query_one("#digits", BigDigits).display = view.live is not None
         self._draw_typed(view, width)
-        self.query_one("#said", Lines).show(wrap(view.said, width) if view.said else ("",))
+        self.query_one("#said", Lines).show(said)
         self.query_one("#keys", KeyFooter).show(_keys(view))
 
     def _draw_typed(self, view: StepView, width: int) -> None:
@@ -167,7 +179,10 @@ class StepScreen(KeyPad[None]):
             begun = self._begun(view)
             word = "typing" if begun else view.live.word
             self.query_one("#digits", BigDigits).show(begun or view.live.shown, view.live.unit, word)
-        self.query_one("#below", Lines).show(self._below(view, width))
+        below = self._below(view, width)
+        if view.live is not None and not view.prompt:
+            below = _fitted(below, self._room)
+        self.query_one("#below", Lines).show(below)
 
     def _lines(self, id: str, lines: tuple[str, ...]) -> None:
         """Show lines, or give their room to what needs it: a caution page takes all of 24 rows."""
@@ -206,15 +221,13 @@ class StepScreen(KeyPad[None]):
             lines.append(_apart(go, right, width))
         elif live is not None and live.creep:
             lines.append(live.creep)
-        if live is not None and live.by_itself:
-            lines.append(live.by_itself)
         if live is not None:
-            lines += [f"! {why}: tare again" for why in live.tare]
-        if live is not None and live.accepted:
             lines += [
                 f"{'if accepted now   ' if n == 0 else ' ' * 18}{line}"
                 for n, line in enumerate(live.accepted)
             ]
+            lines += [live.by_itself] if live.by_itself else []
+            lines += [f"! {why}: tare again" for why in live.tare]
         if view.prompt:
             typed = "•" * len(self._line) if view.secret else self._line
             lines += ["", f"{view.prompt}: {typed}{CURSOR}"]
@@ -229,6 +242,23 @@ def _whole_seconds(view: StepView) -> StepView:
         left_today=None if view.left_today is None else floor(view.left_today),
         glove_left=None if view.glove_left is None else floor(view.glove_left),
     )
+
+
+def _hazards(view: StepView, width: int, lines: int) -> tuple[str, ...]:
+    lead = f"{view.hazards[0]}   " if view.hazards else ""
+    return fit(view.hazards[1:], width, lead=lead, lines=lines) if view.hazards else ()
+
+
+def _fitted(lines: tuple[str, ...], room: int) -> tuple[str, ...]:
+    """Give what has room, and say how many lines have none.
+
+    >>> _fitted(("a", "b", "c"), 2)
+    ('a', '! 2 lines more have no room here: enlarge the screen')
+    """
+    if len(lines) <= max(1, room):
+        return lines
+    kept = lines[: max(0, room - 1)]
+    return (*kept, f"! {len(lines) - len(kept)} lines more have no room here: enlarge the screen")
 
 
 def _where(view: StepView, width: int) -> tuple[str, ...]:
