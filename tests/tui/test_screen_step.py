@@ -89,7 +89,8 @@ async def test_in_80_by_24_the_digits_keep_five_rows_and_what_has_no_room_is_cou
     guide = desk.guide(every_screen.PREP)
     crowded = replace(
         guide.view(), page=(), choices=(), prompt="", hazards=("DANGER", *("carcinogen 1B",) * 9),
-        short=("One container open at a time.", "Site rules first."), body=("Dose it.", "Not checked.", "Slowly."),
+        short=("One container open at a time.", "Site rules first."),
+        body=("Dose it.", "Not checked.", "Slowly."),
         said="Gloves nearly through: close what is open, then change them and press +. " * 2,
         live=Live("-12034.52", "mg", True, aim="aim", window="inside", where="live", to_go="to go 1 mg",
                   accepted=("solvent to add 9 g", "BELOW the minimum weight"), tare=("old", "pressure"),
