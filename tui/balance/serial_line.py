@@ -29,7 +29,8 @@ def _one_error() -> Iterator[None]:
         yield
     except OSError as error:
         if not error.errno:
-            raise
+            gone = "disconnected" in str(error)
+            raise OSError("unplugged, or another program reads it too" if gone else str(error)) from error
         raise OSError(error.errno, _SAYS.get(error.errno) or strerror(error.errno)) from error
     except Exception as error:
         # termios.error is no OSError, and pyserial stumbles over a descriptor that is gone.
