@@ -49,7 +49,10 @@ def of(record: Record, *, within_days: int = 30) -> tuple[Due, ...]:
 
 
 PAST_DAYS = 90
-"""The bench names what expired within so many days; `tarebook due` names all of it until it is retired."""
+"""The bench names solutions made here, of which there are many, only so long after they expired.
+
+What was bought it names until it is retired, as `tarebook due` does for everything.
+"""
 
 
 def bench(record: Record, person: str, *, within_days: int = 14) -> Bench:
@@ -127,18 +130,21 @@ def expiring(record: Record, *, within_days: int, past_days: int | None = None) 
     Parameters
     ----------
     past_days
-        Leave out what has been past for longer; None for everything that was not retired.
+        Leave out solutions made here that have been past for longer; None for all that is not retired.
     """
     now = record.due_now()
     first = "" if past_days is None else (now.date() - timedelta(days=past_days)).isoformat()
     last = (now.date() + timedelta(days=within_days)).isoformat()
     out: list[Due] = []
     for what in ("expiry", "retest"):
-        for r in record.query(_LOTS.format(what=what), first=first, last=last):
+        for r in (
+            *record.query(_LOTS.format(what=what), first=first, last=last),
+            *(record.query(_BOUGHT.format(what=what), first=first) if first else ()),
+        ):
             out.extend(dated("lot", r["id"], _held(r), what, r["day"], now, within_days))
     for c in record.query(_CONTAINERS):
         day = lots.last_day_of_use(c["opened_on"] or c["first_opened"] or "", c["days"])
-        if day >= first:
+        if day >= first or (day and not c["concentration"]):
             name = f"{_held(c)}, lot {c['lot']}"
             out.extend(dated("container", c["id"], name, "end of use once opened", day, now, within_days))
     return tuple(sorted(out, key=lambda d: (d.day, d.id)))
@@ -157,6 +163,13 @@ _LOTS = f"""
         AND l.row ->> '$.{{what}}' BETWEEN :first AND :last AND {_STOPPED}
 """
 """Lots with a day between two, by the index of that day."""
+_BOUGHT = f"""
+    SELECT l.id, l.row ->> '$.substance' AS substance, NULL AS concentration, l.row ->> '$.{{what}}' AS day
+    FROM register_row AS l INDEXED BY register_row_bought
+    WHERE l.register = 'lot' AND NOT l.retired AND l.row ->> '$.concentration' IS NULL
+        AND l.row ->> '$.{{what}}' > '' AND l.row ->> '$.{{what}}' < :first AND {_STOPPED}
+"""
+"""Lots that were bought, with a day before one: few, and still on the shelf."""
 _CONTAINERS = f"""
     SELECT c.id, l.id AS lot, l.row ->> '$.substance' AS substance,
            l.row ->> '$.concentration' AS concentration, c.row ->> '$.opened_on' AS opened_on,

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from store import events as ev
-from store.queries import due
+from store.queries import due, unusable
 from store.queries.due import Due
 from tests.store.asked_story import Story, begin
 
@@ -149,11 +149,39 @@ def test_retired_rows_are_due_for_nothing(told: Story) -> None:
     assert due.checks(told.record, within_days=14) == ()
 
 
-def test_the_bench_forgets_what_expired_long_ago_and_the_shell_does_not(told: Story) -> None:
-    told.row("lot", {"id": "OLD", "substance": "K2CR2O7", "expiry": "2025-11-01"})
+def test_the_bench_forgets_solutions_that_expired_long_ago_and_the_shell_does_not(told: Story) -> None:
+    old = {"id": "OLD", "substance": "K2CR2O7", "expiry": "2025-11-01", "concentration": "1.000 mg/g"}
+    told.row("lot", old)
     told.row("lot", {"id": "LATE", "substance": "K2CR2O7", "expiry": "2026-02-20"})
     told.clock.set("2026-03-02")
     assert {"OLD", "LATE"} <= {d.id for d in due.of(told.record)}
     named = {d.id for d in due.bench(told.record, "op-1").expiring}
     assert "LATE" in named
     assert "OLD" not in named
+
+
+def test_what_was_bought_stands_on_the_bench_first_however_long_it_is_past(told: Story) -> None:
+    told.row("lot", {"id": "HG", "substance": "K2CR2O7", "expiry": "2025-01-31"})
+    told.row("lot", {"id": "LATE", "substance": "K2CR2O7", "expiry": "2026-02-20"})
+    told.clock.set("2026-03-02")
+    (first, *_) = due.bench(told.record, "op-1").expiring
+    assert (first.id, first.days) == ("HG", -395)
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ({"expiry": "2026-03-01"}, ("EXPIRED on 2026-03-01",)),
+        ({"expiry": "2026-03-02"}, ()),
+        ({"retest": "2026-03-01"}, ("RETEST WAS DUE on 2026-03-01",)),
+        ({"status": "quarantine"}, ("QUARANTINE",)),
+        ({"status": "recalled"}, ("RECALLED",)),
+    ],
+)
+def test_what_stands_against_a_container_is_said_from_the_day_after(
+    told: Story, row: dict[str, str], said: tuple[str, ...]
+) -> None:
+    told.clock.set("2026-03-02")
+    told.row("lot", {"id": "KD-9", "substance": "K2CR2O7", **row})
+    told.row("container", {"id": "C-9", "lot": "KD-9"})
+    assert unusable.of(told.record, "C-9") == said

@@ -4,6 +4,8 @@ from pathlib import Path
 
 import pytest
 
+from store import events as ev
+from store.queries import registers
 from tests import site
 from tests.tui import desks, rehearsed, snap
 from tui.screens.bench import BenchScreen
@@ -207,3 +209,18 @@ async def test_the_field_that_is_typed_in_stays_in_sight_and_an_error_left_behin
         assert "\n                          ± 0.02▏" in shown
         await typed(pilot, ["down"] * 3)
         assert "3  rehearse" in snap.text_of(app)
+
+
+async def test_an_expired_lot_is_said_where_it_is_chosen_and_beside(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path)
+    body = dict(registers.row(desk.record, "lot", "KD-2").row) | {"expiry": "2025-01-31"}
+    desk.record.append(ev.Registered(register="lot", id="KD-2", row=body), person="k-1", subject="lot:KD-2")
+    app = desks.DeskApp(PlanScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await typed(pilot, "778-50")
+        assert "EXPIRED on 2025-01-31: " in snap.text_of(app)
+        await typed(pilot, "\r")
+        await desks.settle(pilot)
+        assert app.screen.form.values["container"] == "C-1"  # type: ignore[attr-defined]
+        assert "EXPIRED on 2025-01-31" in " ".join(snap.text_of(app).split())

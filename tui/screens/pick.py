@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from store.errors import NotFound
-from store.queries import choices, registers
+from store.queries import choices, registers, unusable
 from store.queries.registers import RegisterRow
 from store.record.record import Record
 from tui.widgets.lines import visible
@@ -85,7 +85,13 @@ def containers(record: Record) -> Pick:
 
     def find(words: Sequence[str], limit: int) -> Sequence[Choice]:
         return [
-            Choice(of.id, f"{substance.get('name', lot['substance'])}, lot {of.row['lot']}")
+            Choice(
+                of.id,
+                _after(
+                    unusable.of_row(record, of.id, of.row, lot),
+                    f"{substance.get('name', lot['substance'])}, lot {of.row['lot']}",
+                ),
+            )
             for of, lot, substance in choices.bottles(record, words, limit=limit)
         ]
 
@@ -96,9 +102,17 @@ def solutions(record: Record) -> Pick:
     """Choose among containers of prepared solutions."""
 
     def find(words: Sequence[str], limit: int) -> Sequence[Choice]:
-        return [Choice(*found) for found in choices.solutions(record, words, limit=limit)]
+        return [
+            Choice(id, _after(unusable.of(record, id), said))
+            for id, said in choices.solutions(record, words, limit=limit)
+        ]
 
     return Pick("solution", find)
+
+
+def _after(stands: Sequence[str], words: str) -> str:
+    """What stands against it comes first: the end of a line may have no room."""
+    return f"{', '.join(stands)}: {words}" if stands else words
 
 
 WORDS: Mapping[str, tuple[str, ...]] = {

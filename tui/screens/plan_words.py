@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from store.hazards import families, snapshot
 from store.model.registers import Substance
-from store.queries import lots, preps, registers
+from store.queries import lots, preps, registers, unusable
 from store.units import fixed
 from tui.screens.desk import Desk
 from tui.screens.frame import wrapped
@@ -26,8 +26,10 @@ def held(desk: Desk, container: str) -> tuple[str, ...]:
     assay = f"assay {lot['assay'].rstrip(' %')} %" if lot.get("assay") else "no assay"
     assay += f", {lot['assay_u']}" if lot.get("assay_u") else ""
     left = f", about {fixed(stock.left_mg / 1000, 3, 'g')} left" if stock.left_mg is not None else ""
+    stands = unusable.of(record, container)
     last_day = f", use until {stock.last_day}" if stock.last_day else ""
-    out = [f"{of.name}, lot {stock.lot}", f"{assay}{left}{last_day}", *drawn(stock), hazards(of)]
+    out = [f"{of.name}, lot {stock.lot}", *(f"✗ {', '.join(stands)}" for _ in stands[:1])]
+    out += [f"{assay}{left}{last_day}", *drawn(stock), hazards(of)]
     same = [p for p in preps.past(record, substance=of.id, limit=20) if p.substance == of.id]
     if same:
         out.append(f"last: {same[0].prep}, {same[0].target}, {same[0].amount}, {same[0].planned_day}")

@@ -8,7 +8,18 @@ from store.exchange.said import RETENTION
 from store.hazards import families
 from store.model.registers import Substance
 from store.model.settings import SETTINGS
-from store.queries import due, exposures, lot_checks, lots, preps, registers, rehearsals, storage, totals
+from store.queries import (
+    due,
+    exposures,
+    lot_checks,
+    lots,
+    preps,
+    registers,
+    rehearsals,
+    storage,
+    totals,
+    unusable,
+)
 from store.queries.asked import asked
 from store.queries.registers import RegisterRow
 from store.queries.rehearsals import Practice
@@ -114,6 +125,8 @@ def _container(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
     s = lots.stock(desk.record, row.id)
     yield f"substance {s.substance}, {_grams(s.left_mg)} left by the record"
     yield f"opened {s.times_opened} times" + (f", first on {s.opened_on}" if s.opened_on else "")
+    for stands in unusable.of(desk.record, row.id):
+        yield f"✗ {stands}"
     if s.last_day:
         yield f"use until {s.last_day}"
     if row.row.get("thaws_most"):
