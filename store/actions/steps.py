@@ -119,7 +119,7 @@ def confirm(
         now_checks.stop(acting, state, now_checks.warming(acting, state), let_through)
         if act.what == "cleaning":
             now_checks.stop(acting, state, now_checks.met(acting, state, answer), let_through)
-        if act.kind == ActKind.TELL and (against := _outside(state, answer)) and let_through is None:
+        if act.kind == ActKind.TELL and (against := outside(state, answer)) and let_through is None:
             raise NeedsSecondPerson((against,))
         if kept_text:
             answer = keep_text(acting, kept_text, act.what or "text")
@@ -133,7 +133,7 @@ def confirm(
         append(acting, state, event)
 
 
-def _outside(state: PrepState, told: str) -> str:
+def outside(state: PrepState, told: str) -> str:
     """Say what is wrong with a pressure that was told, against the limits of the enclosure."""
     shown, row = number(told), state.basis["enclosure"]
     for key, word, beyond in (("pressure_low", "lowest", -1), ("pressure_high", "highest", 1)):

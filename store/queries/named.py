@@ -30,8 +30,16 @@ def substance(record: Record, text: str) -> str:
         return named[0]
     if named:
         raise NotFound(f"{text!r} fits several substances: write one of {', '.join(named)}.")
-    every = {n: r.id for r in rows for n in (r.id.casefold(), str(r.row.get("name", "")).casefold())}
-    near = dict.fromkeys(every[n] for n in get_close_matches(wanted, every, n=4, cutoff=0.5))
+    every = {
+        str(n).casefold(): r.id
+        for r in rows
+        for n in (r.id, r.row.get("name"), r.row.get("cas"), *r.row.get("synonyms", ()))
+        if n
+    }
+    inside = [every[n] for n in every if wanted in n]
+    near = list(
+        dict.fromkeys([*inside, *(every[n] for n in get_close_matches(wanted, every, n=4, cutoff=0.5))])
+    )[:4]
     hint = f"; near it: {', '.join(near)}" if near else ""
     raise NotFound(f"There is no substance {text!r} in the register{hint}.")
 

@@ -7,7 +7,7 @@ import pytest
 
 from store import events as ev
 from store.errors import BadInput, NotFound
-from store.queries import log, preps, search, texts
+from store.queries import log, named, preps, search, texts
 from store.queries.page import PrepPage
 from store.queries.page import page as page_of
 from tests.store.asked_story import Story, begin
@@ -324,3 +324,8 @@ def test_generic_limits_stand_beside_the_strength_as_information_alone(tmp_path:
 
 def test_no_limit_is_said_before_anything_came_out(told: Story) -> None:
     assert page(told, told.plan()).limits == ()
+
+
+def test_an_unknown_substance_is_refused_with_those_that_have_the_word_in_their_name(told: Story) -> None:
+    with pytest.raises(NotFound, match="near it: K2CR2O7"):
+        named.substance(told.record, "dichrom")

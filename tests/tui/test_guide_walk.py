@@ -299,6 +299,20 @@ def test_a_pressure_outside_the_limits_stops_bringing_in(
     assert bool(guide.asks) != goes_on
 
 
+@pytest.mark.parametrize(("typed", "asks"), [("80", True), ("200", False)])
+def test_a_sign_left_out_is_asked_about_before_anybody_else_is(
+    record: Record, clock: site.TestClock, typed: str, asks: bool
+) -> None:
+    guide = site.guide(record, site.planned(record), clock)
+    walk_to(guide, clock, ActKind.TELL, "pressure")
+    assert "Limits -120 to -40 Pa" in " ".join(guide.view().body)
+    guide.take(keys.Typed(typed))
+    assert (guide.asks[-1].choices[0] == "-80 Pa") is asks
+    if asks:
+        guide.take(keys.Chosen(1))
+        assert guide.state.answers["0/pressure"] == "-80"
+
+
 def test_who_is_not_trained_opens_nothing_without_a_second_person(
     record: Record, clock: site.TestClock
 ) -> None:

@@ -12,7 +12,7 @@ from store.model.words import ActKind
 from store.procedure import outcome, pan, portions
 from store.procedure.warned import LINE
 from store.queries import registers
-from tui.guide import acts, exposure, halvings, weigh
+from tui.guide import acts, exposure, halvings, pressure, weigh
 from tui.guide.texts import CLOSE_KEY, ENTER, OPEN_KEY
 from tui.guide.view import ALWAYS, Live, StepView, clock
 
@@ -46,7 +46,11 @@ def _act(view: StepView, guide: "Guide", act: Act) -> StepView:
         case ActKind.CLOSE:
             enter = CLOSE_KEY.get(act.what, "closed now")
         case ActKind.TELL:
-            view = replace(view, prompt=f"{act.what}, {act.unit}")
+            limits = pressure.limits(guide.state.basis["enclosure"]) if act.what == pressure.WHAT else ""
+            body = (act.text, limits) if limits else (act.text,)
+            return replace(
+                view, body=body, prompt=f"{act.what}, {act.unit}", keys=(("Enter", enter), *ALWAYS)
+            )
         case ActKind.CONFIRM if act.what in acts.LABELS:
             # Its edge is a line of its own on paper; on the screen it would be a page with nothing on it.
             view = replace(view, extra=tuple(guide.label().rstrip("-\n").splitlines()))

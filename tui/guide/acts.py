@@ -11,7 +11,7 @@ from store.procedure import pan
 from store.procedure.recipes import COMPARE
 from store.procedure.warned import MET
 from store.queries import registers
-from tui.guide import exposure, keys, scanning, weigh
+from tui.guide import exposure, keys, pressure, scanning, weigh
 from tui.guide.asks import Ask, choose
 
 if TYPE_CHECKING:
@@ -57,11 +57,7 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
         case ActKind.NOTE, keys.Chosen(number):
             exposure.note(guide, number)
         case ActKind.TELL, keys.Typed(text):
-            guide.try_with_second(
-                lambda second: steps.confirm(
-                    guide.acting, guide.prep, seen=seen, answer=text, let_through=second
-                )
-            )
+            pressure.tell(guide, act, text)
         case ActKind.READ, keys.Typed(text):
             weigh.read(guide, act, text, source=weigh.by_keys(guide), steady=True)
         case ActKind.READ, keys.Act():

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from store.actions.handlings import WHAT as HANDLED
 from store.queries import named, registers
 from tui.screens.desk import Desk
-from tui.screens.which import period
+from tui.screens.which import choice, families, period
 from tui.widgets.entry_form import Field
 
 KINDS = ("container", "vessel", *HANDLED)
@@ -17,16 +17,17 @@ def fields(desk: Desk, which: Mapping[str, str], *, officer: bool) -> tuple[Fiel
     """Give the fields; the person only for a safety officer."""
     record = desk.record
     places = [r.id for r in registers.rows(record, "enclosure", retired=True)]
-    person = Field("person", "person", value=which["person"], take=lambda t: named.person(record, t),
+    person = Field("person", "person", value=which["person"], **choice(record, "person", named.person),
                    help="present at the handling; empty for everybody")  # fmt: skip
     return (
         *((person,) if officer else ()),
-        Field("substance", "substance", value=which["substance"], take=lambda t: named.substance(record, t),
+        Field("substance", "substance", value=which["substance"],
+              **choice(record, "substance", named.substance),
               help="open alone or dissolved: id, name or CAS"),
-        Field("lot", "lot", value=which["lot"], take=lambda t: named.lot(record, t),
+        Field("lot", "lot", value=which["lot"], **choice(record, "lot", named.lot),
               help="handled itself, or in what was made of it"),
-        Field("family", "hazard family", value=which["family"], take=lambda t: named.family(record, t),
-              help="such as CMR 1"),
+        Field("family", "hazard family", value=which["family"], **families(record),
+              help="in words or by code: cancer, CMR 1"),
         Field("since", "since", value=which["since"], take=period, help="day, month or year"),
         Field("until", "until", value=which["until"], take=period, help="day, month or year"),
         Field("enclosure", "enclosure", value=which["enclosure"],

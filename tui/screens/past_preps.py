@@ -14,7 +14,7 @@ from tui.guide.view import clock
 from tui.screens.bench_rows import named as names_of
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed
-from tui.screens.which import WhichScreen, period
+from tui.screens.which import WhichScreen, choice, period
 from tui.widgets.entry_form import Field
 from tui.widgets.table_page import Column, Row, TablePage
 
@@ -227,13 +227,14 @@ def fields(desk: Desk, which: Mapping[str, str]) -> tuple[Field, ...]:
         return text
 
     return (
-        Field("substance", "substance", value=which["substance"], take=lambda t: named.substance(record, t),
+        Field("substance", "substance", value=which["substance"],
+              **choice(record, "substance", named.substance),
               help="solute or solvent: id, name or CAS"),
-        Field("lot", "lot", value=which["lot"], take=lambda t: named.lot(record, t), help="used, or made"),
+        Field("lot", "lot", value=which["lot"], **choice(record, "lot", named.lot), help="used, or made"),
         Field("status", "status", value=which["status"], take=status,
               suggest=lambda t: [s for s in statuses if s.startswith(t)], help=", ".join(statuses)),
         Field("since", "since", value=which["since"], take=period, help="day, month or year of planning"),
         Field("until", "until", value=which["until"], take=period, help="day, month or year of planning"),
-        Field("person", "planned by", value=which["person"], take=lambda t: named.person(record, t),
+        Field("person", "planned by", value=which["person"], **choice(record, "person", named.person),
               help="id; empty for everybody"),
     )  # fmt: skip

@@ -1,12 +1,15 @@
 """Which rows of a list: a form whose answers are the filters."""
 
 from collections.abc import Callable, Iterable, Mapping
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from textual.widget import Widget
 
 from store.errors import StoreError
+from store.queries import named
+from store.record.record import Record
 from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, Command
+from tui.screens import pick
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed
 from tui.widgets.entry_form import EntryForm, Field
@@ -58,3 +61,23 @@ def period(text: str) -> str:
 
     periods.since(text)
     return text
+
+
+def choice(record: Record, register: str, take: Callable[[Record, str], str]) -> Mapping[str, Any]:
+    """Give what makes a field take a row of a register: what is offered while it is typed, and its id."""
+    return {
+        "suggest": pick.rows(record, register).suggest,
+        "take": lambda text: take(record, text.partition("  ")[0].strip()),
+    }
+
+
+def families(record: Record) -> Mapping[str, Any]:
+    """Give what makes a field take a hazard family: offered by its name in words, or by its code."""
+    from store.hazards.families import all_families
+
+    def suggest(typed: str) -> list[str]:
+        words = typed.casefold().replace("_", " ").split()
+        every = ((f"{id.replace('_', ' ')}, {f.name}", f.name) for id, f in all_families().items())
+        return [name for text, name in every if all(w in text.casefold() for w in words)]
+
+    return {"suggest": suggest, "take": lambda text: named.family(record, text)}
