@@ -248,6 +248,36 @@ def test_the_same_expectation_again_keeps_what_was_typed() -> None:
     assert of.line == "1"
 
 
+@pytest.mark.parametrize("after_s", [0.35, 0.6, 0.95])
+def test_a_number_whose_first_digit_was_taken_for_a_held_one_is_doubtful(after_s: float) -> None:
+    of = machine(Page(9))
+    assert of.press("9", 1.0) == (Acknowledged(9),)
+    of.expect(Number())
+    at_s = 1.0 + after_s
+    assert by_hand(of, "9", "0", at_s=at_s, gap_s=0.35) == ()
+    assert by_hand(of, "enter", at_s=at_s + 1.0) == (Doubtful(of.line or "0"),)
+    assert by_hand(of, "9", "0", "enter", at_s=at_s + 3.0) == (Typed("90"),)
+
+
+@pytest.mark.parametrize(("gap_s", "intent"), [(1.9, Doubtful("0")), (2.0, Typed("0"))])
+def test_a_number_is_doubtful_where_a_digit_was_swallowed_shortly_before_it(
+    gap_s: float, intent: Intent
+) -> None:
+    of = machine(Act())
+    of.feed("8", 1.0)
+    of.expect(Number())
+    of.feed("9", 1.1)  # without silence: meant for what was asked before, or so it seems
+    assert by_hand(of, "0", "enter", at_s=1.1 + gap_s) == (intent,)
+
+
+def test_a_line_of_a_device_that_was_swallowed_to_its_end_leaves_the_next_one_whole() -> None:
+    of = machine(Act())
+    of.feed("8", 1.0)
+    of.expect(Number())
+    assert by_device(of, "12.345\r", at_s=1.02, rate=50.0) == ()
+    assert by_device(of, "12.346\r", at_s=1.5, rate=50.0) == (Typed("12.346"),)
+
+
 def test_escape_and_backspace_edit_and_an_empty_escape_goes_back() -> None:
     of = machine(Text())
     assert by_hand(of, "a", "b", "backspace", at_s=5.0) == ()

@@ -18,7 +18,8 @@ A hand and a device that types (a balance, a scanner) share one keyboard. Silenc
 * CR LF is one Enter, and ctrl+j is Enter.
 * The digit that acknowledged or chose, when still held, is not taken for the beginning of a number.
 * F9 is the spill card, whatever stands on the line: no device sends it.
-* A line that has changed hands (begun by hand, ended by a device) is `Doubtful`, not a number.
+* A line that has changed hands (begun by hand, ended by a device) is `Doubtful`, not a number. So is one
+  before which a sign was swallowed: what is left of a number is no number.
 * A key that cannot be typed, in the midst of a run, spoils the line visibly: the reader refuses it.
 
 Drivers call `tick` when `due_s` has come, and before `feed` if it has passed. A driver that plays a hand
@@ -67,6 +68,9 @@ HELD_S = 1.0
 """The delay before a held key repeats is below this on common systems (0.25 to 0.66 s)."""
 DEVICE_GAP_S = 0.035
 CRLF_GAP_S = 0.05
+LOST_S = 2.0
+"""Digits of one number, typed by a hand, follow each other within that."""
+_NUMERIC = frozenset("0123456789.,")
 
 
 def whole_line(mode: Mode, text: str) -> tuple[Intent, ...]:
@@ -102,6 +106,8 @@ class KeyMachine:
         self._held_until_s = -math.inf
         self._silences = 0  # within the line
         self._fast = 0  # keys in a row at the speed of a device
+        self._lost_s = -math.inf  # when a sign was swallowed that may have begun a number
+        self._headless = False
 
     @property
     def mode(self) -> Mode:
@@ -184,7 +190,9 @@ class KeyMachine:
             self._deaf = False
         if self._deaf:
             if key in ENTERS:
-                self._enter_s = at_s
+                self._enter_s, self._lost_s = at_s, -math.inf
+            elif key in _NUMERIC and key != self._held:
+                self._lost_s = at_s
             return late
         if key in ENTERS:
             return self._enter(at_s)
@@ -213,6 +221,8 @@ class KeyMachine:
 
     def _sign(self, key: str, at_s: float, quiet: bool) -> None:
         held = key == self._held and at_s < self._held_until_s
+        if not self._line and not self._run:
+            self._headless = at_s - self._lost_s < LOST_S
         if not self._run:
             undecided = not self._line and (held or self._single(key))
             turns = bool(self._line) and key == "-" and quiet and isinstance(self._mode, Number)
@@ -279,6 +289,7 @@ class KeyMachine:
             return (Spill(),)
         # A hand that doses by choices presses quickly: there only repeats tell that a key is held.
         if self._run_held and (len(run) > 1 or not isinstance(self._mode, Number) or not self._choice(key)):
+            self._lost_s = self._last_s if len(run) == 1 else -math.inf
             return ()
         if isinstance(self._mode, Page) and key == str(self._mode.digit):
             return self._by_digit(key, Acknowledged(self._mode.digit))
@@ -313,11 +324,12 @@ class KeyMachine:
 
     def _ended(self) -> tuple[Intent, ...]:
         text, mode = self._line, self._mode
-        changed_hands = self._silences > 0 and self._fast >= 2
+        doubtful = self._headless or (self._silences > 0 and self._fast >= 2)
         self._clear()
+        self._lost_s, self._headless = -math.inf, False
         if isinstance(mode, Number | Pin) and mode.spill and text == "9":
             return (Spill(),)
-        if isinstance(mode, Number) and changed_hands:
+        if isinstance(mode, Number) and doubtful:
             return (Doubtful(text),)
         return (Typed(text),)
 
