@@ -11,6 +11,7 @@ import click
 
 from store.errors import BadInput
 from store.units import figure
+from tui.cli import fit
 
 Row = Mapping[str, Any]
 _F = TypeVar("_F", bound=Callable[..., Any])
@@ -46,10 +47,11 @@ def emit(data: Row | Sequence[Row], output: str = "table", *, columns: Sequence[
 
 
 def say(text: str) -> None:
-    """Print a line or more for a person: numbers with the sign that the site has set."""
+    """Print a line or more for a person: numbers with the sign that the site has set, broken
+    between words at a terminal."""
     from store.queries import decimals
 
-    click.echo(decimals.shown(text))
+    click.echo(fit.text(decimals.shown(text), fit.room()))
 
 
 def as_csv(rows: Sequence[Row], columns: Sequence[str] | None = None) -> str:
@@ -134,14 +136,8 @@ def _grid(rows: Sequence[Row], columns: Sequence[str] | None) -> str:
     names = list(columns or rows[0])
     cells = [[name.replace("_", " ") for name in names]]
     cells += [[_brief(row.get(name)) for name in names] for row in rows]
-    widths = [max(len(line[n]) for line in cells) for n in range(len(names))]
     right = [all(isinstance(row.get(name), (int, float, type(None))) for row in rows) for name in names]
-    return "\n".join(
-        "  ".join(
-            c.rjust(w) if r else c.ljust(w) for c, w, r in zip(line, widths, right, strict=True)
-        ).rstrip()
-        for line in cells
-    )
+    return fit.grid(cells, right, fit.room())
 
 
 class OneSentence(click.Group):
