@@ -92,7 +92,8 @@ async def test_in_80_by_24_the_digits_keep_five_rows_and_what_has_no_room_is_cou
         short=("One container open at a time.", "Site rules first."),
         body=("Dose it.", "Not checked.", "Slowly."),
         said="Gloves nearly through: close what is open, then change them and press +. " * 2,
-        live=Live("-12034.52", "mg", True, aim="aim", window="inside", where="live", to_go="to go 1 mg",
+        live=Live("-12034.52", "mg", True, aim="aim 79983.23 mg",
+                  window="inside from 79883.40 to 80083.06 mg", where="B-1 · sum · live by serial", to_go="to go 1 mg",
                   accepted=("solvent to add 9 g", "BELOW the minimum weight"), tare=("old", "pressure"),
                   by_itself="taken by itself in 4 s"),
     )  # fmt: skip
@@ -102,6 +103,8 @@ async def test_in_80_by_24_the_digits_keep_five_rows_and_what_has_no_room_is_cou
         await desks.settle(pilot)
         text = snap.text_of(app)
         assert app.screen.query_one(BigDigits).size.height >= 5
+        assert "aim 79983.23 mg  inside from 79883.40 to 80083.06 mg" in text
+        assert "B-1 · sum · serial" in text
         for words in ("BELOW the minimum weight", "more, see the label", "2 lines more have no room"):
             assert words in text
         await pilot.resize_terminal(120, 40)

@@ -13,7 +13,7 @@ from store.queries import decimals
 from tui.commands import SPILL_ANYWHERE
 from tui.guide import bells, keys
 from tui.guide.guide import Guide
-from tui.guide.view import StepView, clock, fit
+from tui.guide.view import Live, StepView, clock, fit
 from tui.screens.desk import Desk
 from tui.widgets.big_digits import BigDigits
 from tui.widgets.footer import KeyFooter, layout
@@ -199,8 +199,7 @@ class StepScreen(KeyPad[None]):
             return (*view.body, "", *view.page)
         lines = [line for text in view.body for line in (wrap(text, width) if text else ("",))]
         if view.live is not None and view.live.aim:
-            head = f"{view.live.aim}     {view.live.window}"
-            lines.append(_apart(head, view.live.where, width))
+            lines.append(_aim(view.live, width))
         elif view.live is not None:
             lines.append(_apart("", view.live.where, width))
         lines += [f"  {n}  {choice}" for n, choice in enumerate(view.choices, 1)]
@@ -272,6 +271,19 @@ def _where(view: StepView, width: int) -> tuple[str, ...]:
         clocks.append("gloves through" if view.glove_left <= 0 else f"gloves {clock(view.glove_left)}")
     first = _apart(f"{view.prep}   {view.title}", view.place, width)
     return first, _apart(view.step, "   ".join(clocks), width)
+
+
+def _aim(live: Live, width: int) -> str:
+    """The aim with both ends of its window, whole; what is said of the balance gives way."""
+    for between, where in (
+        (" " * 5, live.where),
+        ("  ", live.where),
+        ("  ", live.where.replace("live by ", "")),
+    ):
+        head = f"{live.aim}{between}{live.window}"
+        if cell_len(head) + 2 + cell_len(where) <= width:
+            return _apart(head, where, width)
+    return _apart(head, clip(where, max(0, width - cell_len(head) - 2)), width)
 
 
 def _apart(left: str, right: str, width: int) -> str:
