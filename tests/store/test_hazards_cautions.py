@@ -207,7 +207,7 @@ def test_what_is_marked_makes_no_page_longer_than_it_was() -> None:
 def test_a_covered_family_is_named_beside_the_one_that_covers_it() -> None:
     page = cautions.compose("weigh_solid", ["CMR_1", "CMR_2"])
     assert page.covered == ("CMR_2",)
-    assert "suspected cancer" in page.text
+    assert "suspected: cancer" in page.text
 
 
 def test_without_hazard_the_base_text_and_the_note_remain() -> None:
