@@ -93,7 +93,8 @@ async def test_in_80_by_24_the_digits_keep_five_rows_and_what_has_no_room_is_cou
         body=("Dose it.", "Not checked.", "Slowly."),
         said="Gloves nearly through: close what is open, then change them and press +. " * 2,
         live=Live("-12034.52", "mg", True, aim="aim 79983.23 mg",
-                  window="inside from 79883.40 to 80083.06 mg", where="B-1 · sum · live by serial", to_go="to go 1 mg",
+                  window="inside from 79883.40 to 80083.06 mg", where="B-1 · sum · live by serial",
+                  to_go="to go 1 mg",
                   accepted=("solvent to add 9 g", "BELOW the minimum weight"), tare=("old", "pressure"),
                   by_itself="taken by itself in 4 s"),
     )  # fmt: skip
