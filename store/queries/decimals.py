@@ -80,3 +80,12 @@ def forget() -> None:
 def shown(text: str) -> str:
     """Give a text as this terminal shows it."""
     return turned(text, _Shown.keep) if _Shown.comma and "." in text else text
+
+
+def pointed(text: str) -> str:
+    """Give words to be looked for as the record has them, where a number was typed as it is shown.
+
+    >>> pointed("12,50 mg, C-1")
+    '12.50 mg, C-1'
+    """
+    return re.sub(r"(?<=[0-9]),(?=[0-9])", ".", text)

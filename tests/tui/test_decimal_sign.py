@@ -17,6 +17,7 @@ from tests.tui.test_prep_plain import begin
 from tests.tui.test_screen_step import dose, walked
 from tui.__main__ import main
 from tui.screens.register_row import RegisterRowScreen
+from tui.screens.registers import RegisterScreen
 from tui.screens.step import StepScreen
 
 POINTED = re.compile(r"(?<![\w.])[0-9]+\.[0-9]+ (?:mg|g|kg|mL|Pa|%|mg/g|g/mL)\b")
@@ -184,6 +185,20 @@ def test_a_prep_leaves_the_same_in_the_record_whatever_the_sign(tmp_path: Path) 
     point, with_comma = bodies
     assert [kind for kind, _ in point] == [kind for kind, _ in with_comma]
     assert not any(re.search(r'"[0-9]+,[0-9]+', body) for _, body in with_comma)
+
+
+async def test_a_number_is_found_as_it_is_shown(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path, story=comma(None))
+    app = desks.DeskApp(RegisterScreen(desk, "balance"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        assert "0,01 mg" in snap.text_of(app)
+        await snap.press(pilot, "f")
+        await snap.send(pilot, "0,01 mg\r")
+        assert "semi-micro" in snap.text_of(app)
+        await snap.press(pilot, "f")
+        await snap.send(pilot, "0,07 mg\r")
+        assert "semi-micro" not in snap.text_of(app)
 
 
 def test_another_sign_than_the_two_is_refused(tmp_path: Path) -> None:

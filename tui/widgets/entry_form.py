@@ -13,15 +13,13 @@ from store.queries import decimals
 from tui.guide.keys import Back, Chosen, Doubtful, Intent, Typed
 from tui.messages import Meant
 from tui.widgets.field import Field, checked
+from tui.widgets.form_lines import below_field, itself, watched, wrong
 from tui.widgets.key_pad import LONGEST_PASTE, Keys, Silence
-from tui.widgets.lines import clip, pad, visible, wrap
+from tui.widgets.lines import clip, visible, wrap
 
 __all__ = ["EntryForm", "Field"]
 
 SUGGESTIONS = 6
-_LABEL = 22
-_WIDE, _NEAR = 60, 6
-"""In a form narrower than the first, what stands below a field begins at the second, under its label."""
 _AFTER_CHOICE_S = 0.6
 """Who closes a choice with Enter, out of habit, does not mean the field after it."""
 
@@ -256,7 +254,10 @@ class EntryForm(Widget, can_focus=True):
         for n, of in enumerate(self.fields):
             here = n == self.at and not self._shut
             begin = len(lines)
-            lines += [*self._itself(of, here, width), *self._beside(of, here, width)]
+            typing = here and bool(self.keys.machine.line)
+            whole = here or not self.long
+            lines += itself(of.label, self._shown(of, here), width, here=here, typing=typing, whole=whole)
+            lines += self._beside(of, here, width)
             if n == self.at:
                 span = (begin, len(lines))
         shown = self._in_sight(lines, *span) if self.scrolls else lines
@@ -276,18 +277,6 @@ class EntryForm(Widget, can_focus=True):
             Text(f"  field {self.at + 1} of {len(self.fields)}", style="bold"),
         ]
 
-    def _itself(self, of: Field, here: bool, width: int) -> list[Text]:
-        """The label and what stands in it: a long value goes on below, in a long form where the keys are."""
-        label = f"{'▸' if here else ' '} {pad(of.label, _LABEL)} "
-        style = "bold reverse" if here and self.keys.machine.line else ""
-        shown, room = self._shown(of, here), width - len(label)
-        parts = wrap(shown, room) if here or not self.long else (clip(shown, room),)
-        out = []
-        for n, part in enumerate(parts):
-            line = Text(label if not n else " " * len(label), style="bold" if here else "")
-            out.append(line.append(part, style=style))
-        return out
-
     def _shown(self, of: Field, here: bool) -> str:
         line = self.keys.machine.line if here else ""
         if of.kind == "pin":
@@ -298,12 +287,12 @@ class EntryForm(Widget, can_focus=True):
         return shown + ("▏" if here else "")
 
     def _beside(self, of: Field, here: bool, width: int) -> list[Text]:
-        lead = " " * (_LABEL + 3 if width >= _WIDE else _NEAR)
+        lead = below_field(width)
         below: list[tuple[str, str]] = []
         line = self.keys.machine.line if here else ""
         if of.error and not (line and of.watch):
             again = " → edits it." if here and of.refused and of.kind != "pin" else ""
-            below += [(part, "bold") for part in _wrong(of.error + again, width - len(lead))]
+            below += [(part, "bold") for part in wrong(of.error + again, width - len(lead))]
         if here:
             if self.long and of.help and of.choices and not line and not of.error:
                 below += [(part, "") for part in wrap(of.help, width - len(lead))]
@@ -312,26 +301,13 @@ class EntryForm(Widget, can_focus=True):
             for n, choice in enumerate(self._offered()):
                 picked = n == self._picked
                 below.append((f"{'▸' if picked else ' '} {visible(choice)}", "bold" if picked else ""))
-            below += self._watched(of, line, width - len(lead))
+            below += watched(of, line, width - len(lead))
             if of.help and not of.error and not below:
                 below += [(part, "") for part in wrap(of.help, width - len(lead))]
         return [
             Text(f"{lead}{clip(decimals.shown(part), width - len(lead))}", style=style)
             for part, style in below
         ]
-
-    def _watched(self, of: Field, line: str, width: int) -> list[tuple[str, str]]:
-        """What the typed text means, or what is wrong with it so far."""
-        if of.watch is None or not line.strip():
-            return []
-        try:
-            return [(part, "") for part in wrap(visible(of.watch(line)), width)]
-        except StoreError as refusal:
-            return [(part, "bold") for part in _wrong(str(refusal), width)]
-
-
-def _wrong(sentence: str, width: int) -> tuple[str, ...]:
-    return wrap(f"✗ {visible(sentence)}", width, indent="  ")
 
 
 def _at(event: events.Key, at_s: float) -> events.Key:

@@ -85,6 +85,8 @@ class TablePage(Widget, can_focus=True):
     def read(self, offset: int = 0) -> None:
         """Read rows anew from an offset."""
         found = tuple(self._load(self.find, offset, MOST + 1))
+        if not found and (other := decimals.pointed(self.find)) != self.find:
+            found = tuple(self._load(other, offset, MOST + 1))
         self.rows, self._more, self._offset = found[:MOST], len(found) > MOST, offset
         self.cursor = min(self.cursor, max(0, len(self.rows) - 1))
         self._top = 0
