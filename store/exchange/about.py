@@ -7,7 +7,7 @@ from itertools import chain
 from typing import Any, TextIO
 
 from store.errors import BadInput
-from store.exchange import printed
+from store.exchange import for_people, printed
 from store.exchange.cells import as_text
 from store.exchange.head import Head, made
 from store.exchange.printed import Section
@@ -185,9 +185,9 @@ def _text(head: Head, parts: Iterable[Section], out: TextIO) -> int:
         out.write(f"\n{part.title.upper()}\n" + (f"{part.says}\n" if part.says else ""))
         for row in part.rows:
             out.write("\n")
-            for name, value in row.items():
+            for name, value in for_people.row(row).items():
                 if value not in ("", None, [], ()):
-                    out.write(f"{name.replace('_', ' ')}: {as_text(value)}\n")
+                    out.write(f"{for_people.name(name)}: {as_text(value)}\n")
             count += 1
     return count
 

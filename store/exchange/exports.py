@@ -11,12 +11,12 @@ from dataclasses import asdict, dataclass
 from typing import Any, Literal, TextIO
 
 from store.errors import BadInput
-from store.exchange import printed
+from store.exchange import for_people, printed
 from store.exchange.cells import as_text, guarded, plain
 from store.exchange.head import Head, made
 from store.exchange.said import IS, IS_NOT, NO_NAMES, PREPS_ARE, PREPS_ARE_NOT
-from store.queries import duty, exposures, periods, preps
-from store.queries.asked import asked
+from store.queries import duty, exposures, periods, preps, totals
+from store.queries.asked import Asked, asked
 from store.record.record import Record
 
 Form = Literal["csv", "json", "text", "html"]
@@ -99,7 +99,10 @@ def write(
         known = ", ".join(KINDS[kind][3])
         raise BadInput(f"The export {kind} is not narrowed by {', '.join(unknown)}: it knows {known}.")
     first = head(record, kind, made_by=made_by, wanted=wanted)
-    rows = _rows(record, kind, wanted)
+    rows: Iterator[Mapping[str, Any]] = map(_measured, _rows(record, kind, wanted))
+    if form == "html" and kind == "exposures":
+        shown = told(rows, walked) if walked is not None else rows
+        return printed.page(first, shown, out, _sums(record, wanted))
     return _WRITERS[form](first, told(rows, walked) if walked is not None else rows, out)
 
 
@@ -127,20 +130,45 @@ def head(record: Record, kind: str, *, made_by: str, wanted: Wanted) -> Head:
     )
 
 
+def _asked(record: Record, wanted: Wanted) -> Asked:
+    return asked(
+        record,
+        person=wanted.person,
+        substance=wanted.substance,
+        lot=wanted.lot,
+        family=wanted.family,
+        since=wanted.since,
+        until=wanted.until,
+    )
+
+
+def _sums(record: Record, wanted: Wanted) -> Iterator[printed.Section]:
+    """Give what the log adds up to, by substance and by person."""
+    says = "Rehearsals and what never happened are in no sum. A handling counts for everybody present."
+    for by in ("substance", "person"):
+        found = totals.of(record, _asked(record, wanted), totals.by_key(by))
+        rows = ({n: v for n, v in asdict(t).items() if n in ("key", *FIGURES)} for t in found)
+        yield printed.Section(f"Added up by {by}", map(_measured, rows), says)
+
+
+def _measured(row: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Leave out of masses and times the digits that no balance and no clock gave: floats add them."""
+    return {
+        name: round(value, _DECIMALS[name[-2:]])
+        if isinstance(value, float) and name.endswith(("_mg", "_s"))
+        else value
+        for name, value in row.items()
+    }
+
+
+_DECIMALS = {"mg": 4, "_s": 1}
+
+
 def _rows(record: Record, kind: str, wanted: Wanted) -> Iterator[Mapping[str, Any]]:
     since, until = wanted.since, wanted.until
     if kind == "exposures":
-        which = asked(
-            record,
-            person=wanted.person,
-            substance=wanted.substance,
-            lot=wanted.lot,
-            family=wanted.family,
-            since=since,
-            until=until,
-        )
         # Handlings that are written meanwhile are later than the entry that the head names.
-        for handling in exposures.each(record, which.before(record.head().entry + 1)):
+        for handling in exposures.each(record, _asked(record, wanted).before(record.head().entry + 1)):
             yield asdict(handling)
     elif kind == "preps":
         offset, chunk = 0, 500
@@ -211,9 +239,9 @@ def _text(head: Head, rows: Iterable[Mapping[str, Any]], out: TextIO) -> int:
     count = 0
     for row in rows:
         out.write("\n")
-        for name, value in row.items():
+        for name, value in for_people.row(row).items():
             if value not in ("", None, [], ()):
-                out.write(f"{name.replace('_', ' ')}: {as_text(value)}\n")
+                out.write(f"{for_people.name(name)}: {as_text(value)}\n")
         count += 1
     return count
 

@@ -5,12 +5,13 @@ from dataclasses import asdict, dataclass
 from html import escape
 from typing import Any, TextIO
 
+from store.exchange import for_people
 from store.exchange.cells import as_text
 from store.exchange.head import Head
 
 COLUMNS: Mapping[str, tuple[str, ...]] = {
     "Exposure log": (
-        "entry", "day", "person", "present", "what", "prep", "substances", "families", "lot", "net_mg",
+        "entry", "at", "person", "present", "what", "prep", "substances", "families", "lot", "net_mg",
         "open_s", "estimated", "enclosure", "gloves", "note", "incidents", "state",
     ),
     "Preps": (
@@ -63,12 +64,14 @@ def end(out: TextIO) -> None:
     out.write("</body></html>\n")
 
 
-def page(head: Head, rows: Iterable[Mapping[str, Any]], out: TextIO) -> int:
-    """Write an export of one table, and give the number of its rows."""
+def page(head: Head, rows: Iterable[Mapping[str, Any]], out: TextIO, sums: Iterable[Section] = ()) -> int:
+    """Write an export of one table and what it adds up to, and give the number of its rows."""
     begin(head, out)
     count = table(rows, out, columns=COLUMNS.get(head.title))
     if head.title in COLUMNS:
         out.write(f"<p>{escape(LEFT_OUT)}</p>\n")
+    for of in sums:
+        section(of, out)
     end(out)
     return count
 
@@ -85,11 +88,12 @@ def table(rows: Iterable[Mapping[str, Any]], out: TextIO, *, columns: Sequence[s
     """Write rows as a table, or as one block a row where they have too many fields."""
     count = 0
     across: Sequence[str] = ()
-    for row in rows:
+    for given in rows:
+        row = for_people.row(given)
         if not count:
             across = columns or (tuple(row) if len(row) <= ACROSS else ())
             if across:
-                names = "".join(f"<th>{escape(n.replace('_', ' '))}</th>" for n in across)
+                names = "".join(f"<th>{escape(for_people.name(n))}</th>" for n in across)
                 out.write(f"<table><thead><tr>{names}</tr></thead><tbody>\n")
         if across:
             cells = "".join(f"<td>{escape(as_text(row[n]))}</td>" for n in across)
@@ -108,8 +112,8 @@ def table(rows: Iterable[Mapping[str, Any]], out: TextIO, *, columns: Sequence[s
 
 def _pairs(row: Mapping[str, Any], out: TextIO) -> None:
     out.write("<dl>\n")
-    for name, value in row.items():
+    for name, value in for_people.row(row).items():
         if value not in ("", None, [], ()):
-            label, said = escape(name.replace("_", " ")), escape(as_text(value))
+            label, said = escape(for_people.name(name)), escape(as_text(value))
             out.write(f"<dt>{label}</dt><dd>{said}</dd>\n")
     out.write("</dl>\n")

@@ -12,7 +12,8 @@ from store.errors import BadDate, BadInput
 from store.exchange import exports
 from store.exchange.cells import guarded
 from store.exchange.exports import Wanted
-from store.queries import duty, exposures, registers
+from store.queries import duty, exposures, periods, registers
+from store.queries.asked import asked
 from tests.store.asked_story import Story, begin
 
 
@@ -207,3 +208,21 @@ def test_totals_without_names_withhold_what_fewer_than_three_people_did(told: St
     for kind in ("totals-by-family", "totals-by-substance"):
         text = written(told, kind, "text")[1].partition("\n\n")[2]
         assert not any(person in text for person in ("op-1", "op-2", "OP-1", "so-1"))
+
+
+def test_the_log_for_print_has_the_time_of_day_families_in_words_and_sums(told: Story) -> None:
+    told.whole(by="op-1", present=("op-2",), mg="10.00", open_s="60")
+    page = written(told, "exposures", "html")[1]
+    row = exposures.rows(told.record, asked(told.record), limit=1)[0]
+    assert f"<td>{periods.local(row.at):%Y-%m-%d %H:%M}</td>" in page
+    assert "cancer, gene, birth damage" in page
+    assert "CMR_1" not in page
+    assert "Added up by substance" in page
+    assert page.index("Added up by person") < page.index("<td>op-2</td>", page.index("Added up by person"))
+    assert "<td>1.0 min</td>" in page
+
+
+def test_a_mass_in_an_export_has_no_digits_that_no_balance_gave(told: Story) -> None:
+    told.whole(by="op-1", mg="145.99")
+    for row in json.loads(written(told, "exposures", "json")[1])["rows"]:
+        assert row["net_mg"] == round(row["net_mg"], 4)

@@ -1,5 +1,6 @@
 """Everything about a person is read by that person and by a safety officer, and printed whole."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -21,7 +22,14 @@ async def test_everybody_reads_all_that_is_held_about_oneself(tmp_path: Path, si
         assert isinstance(app.screen, PersonPageScreen)
         snap.check(app, "person_page")
         every = " ".join("\n".join(app.screen.text(78)).split())
-        for said in ("29 CFR 1910.1020", "IN THE REGISTER", "A. B.", "CMR_1", "not measured", "did it"):
+        for said in (
+            "29 CFR 1910.1020",
+            "IN THE REGISTER",
+            "A. B.",
+            "cancer, gene, birth damage",
+            "not measured",
+            "did it",
+        ):
             assert said in every, said
 
 
@@ -37,6 +45,10 @@ async def test_the_page_is_written_for_print_beside_the_record(tmp_path: Path) -
     text = file.read_text(encoding="utf-8")
     assert "made by</dt><dd>so-1" in text
     assert str(desk.record.head()) in text
+    assert "cancer, gene, birth damage" in text
+    assert "CMR_1" not in text
+    assert re.search(r"<td>\d+\.\d min</td>", text)
+    assert "+00:00</td>" not in text
 
 
 def test_nobody_else_reads_it(tmp_path: Path) -> None:

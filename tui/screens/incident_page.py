@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from store.actions import incidents as verbs
 from store.errors import NotAllowed
+from store.exchange import for_people
 from store.model.words import Role
 from store.queries import exposures, incidents, named
 from store.queries.incidents import IncidentPage
@@ -62,7 +63,7 @@ class IncidentPageScreen(Reading[None]):
         known = asdict(self.page)
         out = [f"{self.desk.local_time(self.page.at):%Y-%m-%d %H:%M}   entry {self.page.entry}", ""]
         for key, name in WORDS:
-            value = known[key]
+            value = for_people.value(key, known[key])
             said = ", ".join(value) if isinstance(value, tuple) else value
             out += wrapped((f"{name:<18}{said or NOT_KNOWN}",), width, indent=" " * 18)
         if self.page.closed:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, ClassVar
 
 from store.errors import FileRefused, NotAllowed, StoreError
-from store.exchange import about
+from store.exchange import about, for_people
 from store.exchange.cells import as_text
 from store.exchange.said import ABOUT, IS_NOT, RETENTION
 from store.queries import exposures
@@ -43,7 +43,7 @@ class PersonPageScreen(Reading[None]):
         """Give every section."""
         out = [*wrapped((ABOUT, IS_NOT.partition(" PINs")[0], RETENTION), width)]
         for part in about.sections(self.desk.record, about.About(self.person), newest=NEWEST):
-            rows = [dict(row) for row in part.rows]
+            rows = [for_people.row(row) for row in part.rows]
             out += ["", part.title.upper(), *wrapped((part.says,) if part.says else (), width)]
             out += _rows(rows, width) or ["none"]
             if part.title.startswith("Handlings") and len(rows) == NEWEST:
@@ -81,7 +81,7 @@ def _rows(rows: Sequence[Mapping[str, Any]], width: int) -> list[str]:
         return []
     used = [n for n in rows[0] if any(as_text(row[n]) for row in rows)]
     if len(used) <= ACROSS:
-        names = [n.replace("_", " ") for n in used]
+        names = [for_people.name(n) for n in used]
         return [*tabled(names, [[_cell(row[n]) for n in used] for row in rows], width)]
     return [line for row in rows for line in (*_fields(row, width), "")][:-1]
 
@@ -89,7 +89,7 @@ def _rows(rows: Sequence[Mapping[str, Any]], width: int) -> list[str]:
 def _fields(row: Mapping[str, Any], width: int) -> Iterator[str]:
     for name, value in row.items():
         if said := _cell(value):
-            yield from wrapped((f"{name.replace('_', ' '):<16}  {said}",), width, indent=" " * 18)
+            yield from wrapped((f"{for_people.name(name):<16}  {said}",), width, indent=" " * 18)
 
 
 def _cell(value: Any) -> str:

@@ -1,0 +1,61 @@
+"""A row as people read it: hazard families in words, local times to the minute, open times in minutes.
+
+Codes, UTC and seconds stay in CSV and JSON, which machines read.
+"""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from store.hazards import families
+from store.queries import periods
+
+_NAMES = {
+    "open_s": "open", "estimated_s": "estimated open", "longest_s": "longest open", "net_mg": "mg",
+    "made_at": "made at",
+}  # fmt: skip
+
+
+def name(field: str) -> str:
+    """Give the label of a field.
+
+    >>> name("open_s"), name("planned_by")
+    ('open', 'planned by')
+    """
+    return _NAMES.get(field, field.replace("_", " "))
+
+
+def value(field: str, given: Any) -> Any:
+    """Give what a field holds in words.
+
+    >>> value("families", ("CMR_1",)), value("open_s", 2390.7), value("key", "2026-03")
+    (('cancer, gene, birth damage',), '39.8 min', '2026-03')
+    """
+    if field == "families" and isinstance(given, list | tuple):
+        return tuple(family(str(id)) for id in given)
+    if field == "key" and isinstance(given, str):
+        return family(given)
+    if field.endswith("_s") and isinstance(given, int | float):
+        return f"{given / 60:.1f} min" if given else 0
+    if (field == "at" or field.endswith("_at")) and isinstance(given, str):
+        return when(given)
+    return given
+
+
+def row(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Give a row with every field in words, under the names of the record."""
+    return {field: value(field, held) for field, held in given.items()}
+
+
+def family(id: str) -> str:
+    """Give the name of a hazard family; any other text as it stands."""
+    return families.name(id) if id in families.all_families() else id
+
+
+def when(text: str) -> str:
+    """Give a stored time as local, to the minute; a text that is none as it stands."""
+    try:
+        known = datetime.fromisoformat(text).tzinfo is not None
+    except ValueError:
+        return text
+    return f"{periods.local(text):%Y-%m-%d %H:%M}" if known else text
