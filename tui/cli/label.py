@@ -11,7 +11,7 @@ from tui.cli.desk import open_record
 @click.command()
 @click.argument("prep")
 @click.option("--part", default="", help="Of a prep of several vessels, this one; else all of them, as text.")
-@click.option("--size", default="70x37mm", show_default=True, help="Width x height of the label stock.")
+@click.option("--size", default="70x37mm", show_default=True, help="Width x height of the stock, for html.")
 @click.option("--format", "form", type=click.Choice(("text", "html")), default="text", show_default=True)
 @click.option("--to", type=click.Path(dir_okay=False, path_type=Path), help="Write a new file instead.")
 @click.pass_context
