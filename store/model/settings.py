@@ -173,7 +173,7 @@ SETTINGS: Mapping[str, SettingKind] = {
         SettingKind(
             "decimal_sign",
             "point",
-            "sign of decimals on screens, labels and prints, 12.50 or 12,50: both may be typed, files for "
+            "sign of decimals on screens, labels and prints, point or comma: both may be typed, files for "
             "programs keep the point",
             "choice",
             words=("point", "comma"),

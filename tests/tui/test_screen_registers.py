@@ -197,3 +197,17 @@ async def test_what_a_first_run_cannot_use_is_refused_beside_its_field(
         await snap.send(pilot, f"{typed}\r")
         assert screen.form.at == at
         assert sentence in screen.form.current.error
+
+
+async def test_who_has_left_is_told_apart_in_the_list_and_on_the_page(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path, person="ke-1")
+    site.put(
+        desk.record, "person", {"id": "op-9", "name": "Q. R.", "roles": ["operator"], "left": "2026-02-01"}
+    )
+    app = desks.DeskApp(RegisterScreen(desk, "person"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        assert "left 2026-02-01 · Q. R." in snap.text_of(app)
+        await snap.send(pilot, "op-9\r")
+        await desks.settle(pilot)
+        assert snap.text_of(app).splitlines()[0].rstrip().endswith("left 2026-02-01")

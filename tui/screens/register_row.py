@@ -79,6 +79,8 @@ class RegisterRowScreen(Reading[None]):
         """Say whether it is in use."""
         if not self.row.entry:
             return "not set by the site"
+        if not self.row.retired and self.register == "person" and (day := self.row.row.get("left")):
+            return f"left {day}" if day < self.desk.now().date().isoformat() else f"leaves {day}"
         return "RETIRED" if self.row.retired else "in use"
 
     def footer(self) -> Sequence[tuple[str, str]]:

@@ -179,6 +179,8 @@ def cells(found: RegisterRow) -> tuple[str, ...]:
 def words(found: RegisterRow) -> str:
     """Give the words of a row in the list."""
     gone = "RETIRED  " if found.retired else ""
+    if found.register == "person" and found.row.get("left"):
+        gone += f"left {found.row['left']} · "
     return gone + in_words(found.row.get(key, "") for key in heads(found.register))
 
 
