@@ -1,7 +1,7 @@
 """A rack of portions through the guide: one opening or thirty, killed half-way, resumed, a place rejected."""
 
 from collections import Counter
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -18,8 +18,6 @@ from store.record.record import Record
 from store.record.verify import verify
 from tests import racks, site
 from tests.tui import desks, snap
-from tests.tui.prepared import for_a_process
-from tests.tui.pty_hand import Hand, tarebook
 from tui.__main__ import main
 from tui.cli import prep_page
 from tui.guide import keys
@@ -132,33 +130,6 @@ def test_killed_half_way_it_goes_on_at_the_same_place_with_every_dose(tmp_path: 
         assert state.status == PrepStatus.CLOSED
         assert [d.entry for d in state.doses][: len(before)] == before
         assert sorted(d.part for d in state.doses) == sorted({d.part for d in state.doses})
-        assert len(state.made) == 30
-
-
-def test_a_rack_of_thirty_is_killed_in_a_real_process_and_comes_back(tmp_path: Path) -> None:
-    path, clock = tmp_path / "r.tarebook", site.TestClock()
-    clock.time.now_s = (datetime.now(UTC) - site.START).total_seconds() - 2400.0  # noqa: TID251
-    with site.begin(path, clock) as record:
-        for_a_process(record)
-        prep = racks.planned(record)
-        racks.player(record, prep, clock).play(until=half)
-    with tarebook(path) as terminal:
-        hand = Hand(terminal)
-        hand.sign_in("11", site.PINS["op-1"])
-        hand.open_prep(prep)
-        assert "is it open now" in " ".join(hand.text.split())
-        for _ in range(6):
-            hand.turn()
-        assert "Rack:" in hand.text or "read this page" in hand.text or "tare" in hand.text.lower()
-        terminal.kill()
-    assert verify(path).ok
-    now = site.TestClock()
-    now.time.now_s = (datetime.now(UTC) - site.START).total_seconds()  # noqa: TID251
-    with Record.open(path, now=now, terminal="7F3A") as record:
-        assert len(record.prep_state(prep).doses) >= 15
-        racks.player(record, prep, now).play()
-        state = record.prep_state(prep)
-        assert state.status == PrepStatus.CLOSED
         assert len(state.made) == 30
 
 
