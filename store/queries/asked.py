@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any, Literal
 
 from store.errors import BadInput
@@ -133,6 +134,11 @@ def asked(
     return _with_sql(record, which)
 
 
+FEW = 16
+"""So many substances are walked one after the other; of more, each handling is held up to the list."""
+LISTED = "SELECT value FROM json_each(:substances)"
+
+
 def _with_sql(record: Record, which: Asked) -> Asked:
     """Choose the source; every other condition is looked up by the entry of the handling."""
     params: dict[str, Any] = dict(which.scope)
@@ -142,6 +148,9 @@ def _with_sql(record: Record, which: Asked) -> Asked:
     elif which.substances is not None and len(which.substances) == 1:
         table, where = "handling_substance AS d", ["d.substance = :substance"]
         params["substance"] = which.substances[0]
+    elif which.substances is not None and len(which.substances) <= FEW:
+        table, where = "handling_substance AS d", [f"d.substance IN ({LISTED})"]
+        params["substances"] = json.dumps(which.substances)
     elif which.person:
         table, where = "handling_person AS d", ["TRUE"]
     else:
@@ -152,11 +161,10 @@ def _with_sql(record: Record, which: Asked) -> Asked:
     if which.since or which.until:
         where.append(f"{key} BETWEEN :first AND :last")
         params |= _span(record, which)
-    if which.substances is not None and "substance" not in params:
-        where.append(
-            f"EXISTS (SELECT 1 FROM handling_substance AS s WHERE s.handling = {key} "
-            "AND s.substance IN (SELECT value FROM json_each(:substances)))"
-        )
+    listed = which.substances is not None and not params.keys() & {"substance", "substances"}
+    if listed:
+        # Held up to the list, handling by handling: each holds two or three, the list may be hundreds long.
+        where.append(f"EXISTS (SELECT 1 FROM json_each(h.substances) AS s WHERE s.value IN ({LISTED}))")
         params["substances"] = json.dumps(which.substances)
     if which.lot:
         where.append(f"{key} IN ({MADE_OF})")
@@ -169,7 +177,7 @@ def _with_sql(record: Record, which: Asked) -> Asked:
         params["what"] = which.what
     if which.incidents:
         where.append(f"{key} IN ({WRONG})")
-    if not own and (which.enclosure or which.what):
+    if not own and (which.enclosure or which.what or listed):
         table += " CROSS JOIN handling AS h ON h.entry = d.handling"
     return replace(which, source=table, key=key, where=" AND ".join(where), params=params)
 
@@ -185,23 +193,29 @@ def _span(record: Record, which: Asked) -> dict[str, int]:
 
 def classified_now(record: Record, family: str) -> tuple[str, ...]:
     """Give the substances that belong to a hazard family as the register classifies them today."""
-    from store.hazards import snapshot
     from store.model.registers import Substance
     from store.queries import registers
 
     out = []
     for found in registers.rows(record, "substance", retired=True):
         of = Substance.from_body(found.row)
-        taken = snapshot.take(
-            of.classification,
-            skin_notation=of.skin_notation,
-            hazardous_drug=of.hazardous_drug,
-            peroxide_former=of.peroxide_former,
-            edition=of.edition,
-        )
-        if family in taken["families"]:
+        flags = of.skin_notation, of.hazardous_drug, of.peroxide_former
+        if family in _families(tuple(of.classification), *flags, of.edition):
             out.append(of.id)
     return tuple(out)
+
+
+@lru_cache(maxsize=4096)
+def _families(
+    classification: tuple[str, ...], skin: bool, drug: bool, peroxide: bool, edition: str
+) -> frozenset[str]:
+    """Give the hazard families of a classification; worked out once, since nothing else decides them."""
+    from store.hazards import snapshot
+
+    taken = snapshot.take(
+        classification, skin_notation=skin, hazardous_drug=drug, peroxide_former=peroxide, edition=edition
+    )
+    return frozenset(taken["families"])
 
 
 def _words(given: dict[str, Any]) -> tuple[str, ...]:

@@ -15,10 +15,10 @@ _ORDER = {
     "newest": "p.entry DESC",
     "oldest": "p.entry",
     "substance": "p.substance, p.entry DESC",
-    "status": "p.status, p.entry DESC",
+    "status": "p.status DESC, p.entry DESC",
     "concentration": "p.unit, p.value DESC, p.entry DESC",
-    "uncertainty": "p.u_rel IS NULL, p.u_rel DESC, p.entry DESC",
-    "deviation": "p.deviation IS NULL, abs(p.deviation) DESC, p.entry DESC",
+    "uncertainty": "p.u_rel DESC, p.entry DESC",
+    "deviation": "abs(p.deviation) DESC, p.entry DESC",
     "open": "p.open_s DESC, p.entry DESC",
 }
 

@@ -8,7 +8,7 @@ from typing import Any, Literal, cast
 
 from store.errors import BadInput
 from store.queries import incidents, periods
-from store.queries.asked import Asked, Edition, asked
+from store.queries.asked import LISTED, Asked, Edition, asked
 from store.queries.incidents import UNUSUAL, IncidentRow
 from store.record.record import Record
 
@@ -186,13 +186,13 @@ def _of_handlings(which: Asked, by: By) -> str:
 
 
 def _counted(which: Asked, by: By) -> str:
-    key, more = _KEYS[by].format(of="d."), which.on("d.person", "d.day")
+    # The rows of one handling are found by its persons and its day; a period must not widen that to its days.
+    key, more = _KEYS[by].format(of="d."), which.on("d.person", "+d.day")
     held = ""
     if which.substances is not None:
-        one = (
-            "= :substance" if "substance" in which.params else "IN (SELECT value FROM json_each(:substances))"
-        )
-        held = f" AND d.substance {one}"
+        # Nor is each of a long list looked for among the rows of a day, which are few.
+        one = "d.substance = :substance" if "substance" in which.params else f"+d.substance IN ({LISTED})"
+        held = f" AND {one}"
     if by == "family" or (which.family and by != "substance" and not held):
         more += " AND d.family = :family" if which.family else ""
         table, net = "handling_family", "max(d.net_mg)"

@@ -18,7 +18,7 @@ from store.record.schema import KEPT
 if TYPE_CHECKING:
     from dataclasses import Field
 
-VERSION = 14
+VERSION = 15
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (
@@ -65,6 +65,10 @@ TABLES: tuple[str, ...] = (
     "CREATE INDEX prep_made_lot ON prep (made_lot)",
     "CREATE INDEX prep_status ON prep (status, entry)",
     "CREATE INDEX prep_owed ON prep (entry) WHERE owed",
+    "CREATE INDEX prep_value ON prep (unit, value DESC, entry DESC)",
+    "CREATE INDEX prep_u_rel ON prep (u_rel, entry)",
+    "CREATE INDEX prep_deviation ON prep (abs(deviation), entry)",
+    "CREATE INDEX prep_open ON prep (open_s, entry)",
     """CREATE TABLE used_lot (
     prep TEXT NOT NULL, lot TEXT NOT NULL, substance TEXT NOT NULL,
     PRIMARY KEY (lot, prep)

@@ -8,7 +8,7 @@ import pytest
 
 from store import events as ev
 from store.errors import BadInput
-from store.queries import choices, exposures, register_ids, registers
+from store.queries import asked, choices, exposures, register_ids, registers
 from store.record.record import Record
 from store.record.verify import verify
 from tests.bench import lab
@@ -118,3 +118,16 @@ def test_a_mistyped_id_is_held_against_those_around_its_place(tmp_path: Path) ->
         assert register_ids.alike(record, "lot", "L500-1") == ""
         assert register_ids.between(record, "lot", "L500-0", "L501-0") == ("L500-0", "L500-1", "L501-0")
         assert register_ids.referring(record, "container", ("lot",), "L500-1") == ("L500-1-1",)
+
+
+def test_a_family_of_hundreds_of_substances_is_the_same_as_classified_then_and_now(tmp_path: Path) -> None:
+    with lab.make(tmp_path / "lab.tarebook", doses=DOSES) as record:
+        assert len(asked.classified_now(record, "CMR_1")) > asked.FEW
+        for by in ("month", "person", "substance"):
+            then = exposures.totals(record, by, family="CMR_1")
+            assert then
+            assert exposures.totals(record, by, family="CMR_1", as_classified="now") == then
+        held = [h.entry for h in exposures.of(record, family="CMR_1")]
+        assert [h.entry for h in exposures.of(record, family="CMR_1", as_classified="now")] == held
+        of_one = exposures.of(record, family="CMR_1", as_classified="now", person="op-3", since="2018")
+        assert of_one == exposures.of(record, family="CMR_1", person="op-3", since="2018")
