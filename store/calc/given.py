@@ -126,8 +126,8 @@ class SolutionInputs:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SolutionResult:
-    """What came out; `value`, `u` and `U` in `unit`.
+class CameOut:
+    """What came out of one vessel, however it was made; `value`, `u` and `U` in `unit`.
 
     Attributes
     ----------
@@ -137,8 +137,6 @@ class SolutionResult:
         What was assumed, for the page of the result.
     w
         Mass fraction of analyte [g/g].
-    solid_mass_g, solvent_mass_g
-        True masses [g], the solvent's after losses.
     """
 
     value: float
@@ -153,6 +151,18 @@ class SolutionResult:
     remarks: tuple[str, ...]
     components: tuple[Component, ...]
     w: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SolutionResult(CameOut):
+    """What came out of a solid and a solvent.
+
+    Attributes
+    ----------
+    solid_mass_g, solvent_mass_g
+        True masses [g], the solvent's after losses.
+    """
+
     content: float
     solid_mass_g: float
     solvent_mass_g: float

@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from store.calc import series, solution
+from store.calc.given import CameOut
 from store.calc.series import Level, Reading, Series, Stock
 from store.calc.uncertainty import WELCH_SATTERTHWAITE, Component, coverage_factor, rectangular
 from store.errors import OutOfRange
@@ -30,22 +31,9 @@ BLANK = "a blank: nothing of the analyte was added; what the solvent itself hold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DilutionResult:
-    """What came out of one vessel; `value`, `u` and `U` in `unit`, true masses in g."""
+class DilutionResult(CameOut):
+    """What came out of an aliquot and a solvent; true masses in g."""
 
-    value: float
-    unit: str
-    u: float
-    u_rel: float
-    k: float
-    dof: float
-    U: float
-    complete: bool
-    missing: tuple[str, ...]
-    remarks: tuple[str, ...]
-    components: tuple[Component, ...]
-    w: float
-    """Mass fraction of analyte [g/g]."""
     source_w: float
     aliquot_mass_g: float
     solvent_mass_g: float

@@ -49,7 +49,8 @@ def _read(state: PrepState, entry: ev.Entry, event: ev.Read) -> PrepState:
     )
 
 
-def _opened(state: PrepState, entry: ev.Entry, event: ev.Opened) -> PrepState:
+def _begun(state: PrepState, entry: ev.Entry, event: ev.Opened | ev.Handled, **own: Any) -> PrepState:
+    """Add a handling; what only an opening or only a whole handling has comes as `own`."""
     handling = HandlingDone(
         entry=entry.entry,
         at=entry.at,
@@ -57,17 +58,20 @@ def _opened(state: PrepState, entry: ev.Entry, event: ev.Opened) -> PrepState:
         step=event.step,
         act=event.act,
         what=event.what,
-        container=event.container,
-        vessel=event.vessel,
         enclosure=event.enclosure,
         substances=event.substances,
+        **own,
     )
     return replace(
         state,
         handlings=(*state.handlings, handling),
-        done=did(state, event.step, event.act),
+        done=did(state, event.step, event.act) if event.act else state.done,
         let_through=(*state.let_through, *event.let_through),
     )
+
+
+def _opened(state: PrepState, entry: ev.Entry, event: ev.Opened) -> PrepState:
+    return _begun(state, entry, event, container=event.container, vessel=event.vessel)
 
 
 def _closed(state: PrepState, entry: ev.Entry, event: ev.Closed) -> PrepState:
@@ -88,25 +92,7 @@ def _closed(state: PrepState, entry: ev.Entry, event: ev.Closed) -> PrepState:
 
 
 def _handled(state: PrepState, entry: ev.Entry, event: ev.Handled) -> PrepState:
-    handling = HandlingDone(
-        entry=entry.entry,
-        at=entry.at,
-        person=entry.person,
-        step=event.step,
-        act=event.act,
-        what=event.what,
-        container="",
-        vessel="",
-        enclosure=event.enclosure,
-        substances=event.substances,
-        closed=entry.entry,
-    )
-    return replace(
-        state,
-        handlings=(*state.handlings, handling),
-        done=did(state, event.step, event.act) if event.act else state.done,
-        let_through=(*state.let_through, *event.let_through),
-    )
+    return _begun(state, entry, event, container="", vessel="", closed=entry.entry)
 
 
 def _dosed(state: PrepState, entry: ev.Entry, event: ev.Dosed) -> PrepState:

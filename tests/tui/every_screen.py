@@ -56,7 +56,7 @@ from tui.widgets.entry_form import Field
 Story = Callable[[Record, site.TestClock], None] | None
 PREP = "P-7F3A-0001"
 ASKED = routes.Asked(source="1 mg/g", target="0.1 ug/g", amount="8 g", vessels="3 x 20 mL", balance="B-1")
-GROUNDS = ("Framed", "PadScreen", "PlanFrame", "Reading")
+GROUNDS = ("FormFrame", "Framed", "PadScreen", "PlanFrame", "Reading")
 """Screens that only others are made from."""
 
 

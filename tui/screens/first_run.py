@@ -1,9 +1,6 @@
 """Begin a record: the site, and its first person, who is the keeper."""
 
-from collections.abc import Iterable
 from typing import ClassVar
-
-from textual.widget import Widget
 
 from store.actions import people, registers
 from store.errors import BadInput, StoreError
@@ -11,7 +8,8 @@ from store.model.registers import check_id
 from tui.commands import FIELDS, HELP, NEXT, Command
 from tui.guide.keys import Back, Intent
 from tui.screens.desk import Desk
-from tui.screens.frame import Framed, wrapped
+from tui.screens.form_frame import FormFrame
+from tui.screens.frame import wrapped
 from tui.widgets.entry_form import EntryForm, Field
 from tui.widgets.lines import Lines
 
@@ -22,7 +20,7 @@ WHAT = (
 LATER = "empty: later, in the settings"
 
 
-class FirstRunScreen(Framed[str]):
+class FirstRunScreen(FormFrame[str]):
     """Asks for the site and the keeper; its result is the keeper's id, signed in."""
 
     CSS_PATH = ["frame.tcss", "first_run.tcss"]
@@ -48,16 +46,6 @@ class FirstRunScreen(Framed[str]):
             ),
             id="form",
         )  # fmt: skip
-
-    def inside(self) -> Iterable[Widget]:
-        """Give what this is for, and the form."""
-        yield Lines(id="lines")
-        yield self.form
-
-    def on_mount(self) -> None:
-        """Take keys."""
-        super().on_mount()
-        self.form.focus()
 
     def draw(self) -> None:
         """Draw what this is for."""

@@ -20,7 +20,7 @@ from tui.guide import single_words
 from tui.guide.keys import Intent, Note
 from tui.screens import pick, plan_words
 from tui.screens.desk import Desk
-from tui.screens.frame import Framed
+from tui.screens.form_frame import FormFrame
 from tui.screens.reading import Reading
 from tui.widgets.entry_form import EntryForm, Field
 from tui.widgets.footer import pairs
@@ -29,7 +29,7 @@ from tui.widgets.lines import Lines
 BEGIN, LATER, REHEARSE = "begin now", "begin later", "rehearse"
 
 
-class PlanFrame(Framed[None]):
+class PlanFrame(FormFrame[None]):
     """One form, and beside it what the plan comes to."""
 
     CSS_PATH = ["frame.tcss", "plan_frame.tcss"]
@@ -51,11 +51,6 @@ class PlanFrame(Framed[None]):
             yield self.form
             with Vertical(id="beside"):
                 yield Lines(id="lines")
-
-    def on_mount(self) -> None:
-        """Take keys."""
-        super().on_mount()
-        self.form.focus()
 
     # ---- what each of them says of its own ----
 

@@ -1,9 +1,7 @@
 """One prep, whole: every number, text and entry, and a reviewer's decision."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import ClassVar
-
-from textual.widget import Widget
 
 from store.actions import assays, closing
 from store.errors import StoreError
@@ -29,7 +27,8 @@ from tui.commands import (
 from tui.guide.keys import Chosen, Intent, Mode, Number, Typed
 from tui.screens import prep_lines
 from tui.screens.desk import Desk
-from tui.screens.frame import Framed, wrapped
+from tui.screens.form_frame import FormFrame
+from tui.screens.frame import wrapped
 from tui.screens.reading import Reading
 from tui.widgets.entry_form import EntryForm, Field
 from tui.widgets.lines import Lines, clip
@@ -175,7 +174,7 @@ class PrepPageScreen(Reading[None]):
         self.app.push_screen(ReviewScreen(self.desk, self.page, accept=key == ACCEPT.key))
 
 
-class ReviewScreen(Framed[None]):
+class ReviewScreen(FormFrame[None]):
     """The reviewer's decision: what it means, why, and the PIN."""
 
     CSS_PATH = ["frame.tcss", "prep_page.tcss"]
@@ -200,16 +199,6 @@ class ReviewScreen(Framed[None]):
             ),
             id="form",
         )  # fmt: skip
-
-    def inside(self) -> Iterable[Widget]:
-        """Give what is decided on, and the form."""
-        yield Lines(id="lines")
-        yield self.form
-
-    def on_mount(self) -> None:
-        """Take keys."""
-        super().on_mount()
-        self.form.focus()
 
     def draw(self) -> None:
         """Draw what is decided on."""

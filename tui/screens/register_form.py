@@ -12,12 +12,12 @@ from store.queries.registers import RegisterRow
 from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, WRITE, Command
 from tui.screens import register_fields
 from tui.screens.desk import Desk
-from tui.screens.frame import Framed
+from tui.screens.form_frame import FormFrame
 from tui.screens.register_fields import MOLAR, REASON
 from tui.widgets.entry_form import EntryForm
 
 
-class RegisterForm(Framed[str]):
+class RegisterForm(FormFrame[str]):
     """Its result is the id of the row that was written, or None."""
 
     CSS_PATH = ["frame.tcss", "register_form.tcss"]
@@ -61,11 +61,6 @@ class RegisterForm(Framed[str]):
     def inside(self) -> Iterable[Widget]:
         """Give the form."""
         yield self.form
-
-    def on_mount(self) -> None:
-        """Take keys."""
-        super().on_mount()
-        self.form.focus()
 
     def right(self) -> str:
         """Give which row it is."""

@@ -1,9 +1,7 @@
 """Dilution routes: what there is and what is wanted, and every route with what it costs."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import ClassVar
-
-from textual.widget import Widget
 
 from store.calc.routes import MOST_VESSELS
 from store.errors import BadField, StoreError
@@ -14,7 +12,8 @@ from store.units import number
 from tui.commands import BACK, CHOSEN, EDIT, FIELDS, HELP, NEXT, PAGE, Command
 from tui.screens import pick, route_words
 from tui.screens.desk import Desk
-from tui.screens.frame import Framed, wrapped
+from tui.screens.form_frame import FormFrame
+from tui.screens.frame import wrapped
 from tui.screens.reading import Reading
 from tui.screens.small_form import SmallForm
 from tui.widgets.entry_form import EntryForm, Field
@@ -28,7 +27,7 @@ LEAST_FILL = "1 g"
 """Less in a vial dries up too fast to be taken from; our own choice."""
 
 
-class RoutesScreen(Framed[None]):
+class RoutesScreen(FormFrame[None]):
     """Asks for source, goal, vessels and balance; Enter at the end shows every route."""
 
     CSS_PATH = ["frame.tcss", "small_form.tcss"]
@@ -48,16 +47,6 @@ class RoutesScreen(Framed[None]):
     def __init__(self, desk: Desk, *, asked: Asked | None = None) -> None:
         super().__init__(desk)
         self.form = EntryForm(fields(desk, asked), id="form")
-
-    def inside(self) -> Iterable[Widget]:
-        """Give what it is about, and the form."""
-        yield Lines(id="lines")
-        yield self.form
-
-    def on_mount(self) -> None:
-        """Take keys."""
-        super().on_mount()
-        self.form.focus()
 
     def draw(self) -> None:
         """Draw what it is about."""

@@ -1,9 +1,7 @@
 """A second person lets a refused act through: by name, PIN and reason, or not."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import ClassVar
-
-from textual.widget import Widget
 
 from store.actions.acting import LetThrough, second_person
 from store.errors import StoreError
@@ -11,13 +9,14 @@ from store.queries import registers
 from tui.commands import BACK, FIELDS, HELP, NEXT, Command
 from tui.guide.texts import SECOND_REASONS
 from tui.screens.desk import Desk
-from tui.screens.frame import Framed, wrapped
+from tui.screens.form_frame import FormFrame
+from tui.screens.frame import wrapped
 from tui.screens.sign_in import known
 from tui.widgets.entry_form import EntryForm, Field
 from tui.widgets.lines import Lines
 
 
-class SecondScreen(Framed[LetThrough]):
+class SecondScreen(FormFrame[LetThrough]):
     """Gives the decision, or None where nobody lets it through."""
 
     CSS_PATH = ["frame.tcss", "second.tcss"]
@@ -44,16 +43,6 @@ class SecondScreen(Framed[LetThrough]):
             ),
             id="form",
         )  # fmt: skip
-
-    def inside(self) -> Iterable[Widget]:
-        """Give what stands against it, and the form."""
-        yield Lines(id="lines")
-        yield self.form
-
-    def on_mount(self) -> None:
-        """Take keys."""
-        super().on_mount()
-        self.form.focus()
 
     def draw(self) -> None:
         """Draw what stands against it."""

@@ -1,21 +1,20 @@
 """A few fields and one verb: a reason, a status, a PIN. What is refused is said beside its field."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import ClassVar
-
-from textual.widget import Widget
 
 from store.errors import BadField, StoreError
 from tui.commands import BACK, FIELDS, HELP, NEXT, Command
 from tui.screens.desk import Desk
-from tui.screens.frame import Framed, wrapped
+from tui.screens.form_frame import FormFrame
+from tui.screens.frame import wrapped
 from tui.widgets.entry_form import EntryForm, Field
 from tui.widgets.lines import Lines
 
 Verb = Callable[[Mapping[str, str]], object]
 
 
-class SmallForm(Framed[bool]):
+class SmallForm(FormFrame[bool]):
     """Runs the verb with what was typed; its result is whether it was done."""
 
     CSS_PATH = ["frame.tcss", "small_form.tcss"]
@@ -29,16 +28,6 @@ class SmallForm(Framed[bool]):
         self.HELP_LINES = tuple(lines)
         self._lines, self._do = tuple(lines), do
         self.form = EntryForm(fields, id="form")
-
-    def inside(self) -> Iterable[Widget]:
-        """Give what it is about, and the form."""
-        yield Lines(id="lines")
-        yield self.form
-
-    def on_mount(self) -> None:
-        """Take keys."""
-        super().on_mount()
-        self.form.focus()
 
     def draw(self) -> None:
         """Draw what it is about."""

@@ -11,11 +11,11 @@ from store.record.record import Record
 from tui.commands import BACK, EDIT, FIELDS, HELP, NEXT, Command
 from tui.screens import pick
 from tui.screens.desk import Desk
-from tui.screens.frame import Framed
+from tui.screens.form_frame import FormFrame
 from tui.widgets.entry_form import EntryForm, Field
 
 
-class WhichScreen(Framed[Mapping[str, str]]):
+class WhichScreen(FormFrame[Mapping[str, str]]):
     """Gives the filters, or None where the list stays as it was."""
 
     CSS_PATH = ["frame.tcss", "which.tcss"]
@@ -37,11 +37,6 @@ class WhichScreen(Framed[Mapping[str, str]]):
     def inside(self) -> Iterable[Widget]:
         """Give the form."""
         yield self.form
-
-    def on_mount(self) -> None:
-        """Take keys."""
-        super().on_mount()
-        self.form.focus()
 
     def on_entry_form_submitted(self, message: EntryForm.Submitted) -> None:
         """Give the filters, if the list can be asked so."""
