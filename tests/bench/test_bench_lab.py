@@ -1,8 +1,8 @@
 """A laboratory of ten years through the record's own bulk path: make, verify, rebuild, ask; run by hand.
 
 `pytest -m bench -s tests/bench/test_bench_lab.py`. TAREBOOK_BENCH_DOSES says how many doses (1 000 000 unless
-told otherwise: 5.5 million entries, 5 GB of disk, two hours or more to make and as long to verify), and
-TAREBOOK_BENCH_FOLDER keeps the record between runs.
+told otherwise: 5.5 million entries), and TAREBOOK_BENCH_FOLDER keeps the record between runs. An entry takes
+about 0.4 ms of one core to make and 0.3 ms to verify whole; measured up to 1.8 million entries, 0.9 kB each.
 """
 
 import io
