@@ -7,16 +7,13 @@ from store.queries import registers
 from store.queries.registers import RegisterRow
 from store.record.record import Record
 
-GROWING = ("lot", "container")
-"""Registers that every prep adds to: words are looked up in them, by how each begins."""
-
 _ROW = "r.register, r.id, r.row, r.entry, r.since, r.by, r.retired"
 
 
 def rows(record: Record, register: str, words: Iterable[str] = (), *, limit: int) -> tuple[RegisterRow, ...]:
     """Give rows in use that have every word in them, those whose id begins with the words first."""
     wanted = [_lower(word) for word in words]
-    if register in GROWING and wanted:
+    if register in registers.GROWING and wanted:
         return _looked_up(record, register, wanted, limit)
     test = "".join(f" AND instr(lower(r.id || ' ' || r.row), :w{n}) > 0" for n in range(len(wanted)))
     found = record.query(

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from store.errors import NotFound
 from store.model.settings import SETTINGS
 from store.queries import register_ids
+from store.queries.search import phrase
 from store.record.record import Record
 
 if TYPE_CHECKING:
@@ -58,6 +59,10 @@ def rows(record: Record, register: str, *, retired: bool = False, limit: int = -
     return tuple(as_row(r) for r in found)
 
 
+GROWING = ("lot", "container")
+"""Registers that every prep adds to: words are looked up in them, by how each begins; the others are read."""
+
+
 def page(
     record: Record, register: str, *, find: str = "", limit: int, offset: int = 0
 ) -> tuple[RegisterRow, ...]:
@@ -65,14 +70,18 @@ def page(
 
     Words are looked for in the id and in every field as written, whatever the case of their Latin letters.
     """
+    test = "(:find = '' OR instr(lower(id || ' ' || row), :find) > 0)"
+    words = "".join(c.lower() if c.isascii() else c for c in find.strip())
+    if register in GROWING and (match := phrase(words)):
+        test, words = "id IN (SELECT id FROM search WHERE search MATCH :find AND kind = :register)", match
     found = record.query(
-        """
+        f"""
         SELECT register, id, row, entry, since, by, retired FROM register_row
-        WHERE register = :register AND (:find = '' OR instr(lower(id || ' ' || row), :find) > 0)
+        WHERE register = :register AND {test}
         ORDER BY retired, id LIMIT :limit OFFSET :offset
         """,
         register=register,
-        find="".join(c.lower() if c.isascii() else c for c in find.strip()),
+        find=words,
         limit=limit,
         offset=offset,
     )

@@ -72,6 +72,8 @@ def test_a_register_is_read_a_page_at_a_time_and_found_by_any_word(tmp_path: Pat
             "S77", "S770", "S771",
         ]  # fmt: skip
         assert registers.page(record, "substance", find="no such word", limit=3) == ()
+        assert [r.id for r in registers.page(record, "lot", find="l77-1", limit=3)] == ["L77-1"]
+        assert [r.id for r in registers.page(record, "container", find="l77-1", limit=3)] == ["L77-1-1"]
         assert registers.counts(record)["substance"] == (lab.SUBSTANCES + 1, 0)
 
 
