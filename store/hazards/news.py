@@ -44,7 +44,7 @@ class News:
         hazards = sum(key.startswith("overlay") for key in self.blocks)
         parts = [_BASE[self.blocks["base"]]] if "base" in self.blocks else []
         parts += [f"{hazards} hazard{'s' * (hazards > 1)}"] if hazards else []
-        parts += ["a hazard named in short"] if self.fold else []
+        parts += ["more in short"] if self.fold else []
         parts += [f"{len(self.rules)} local rule{'s' * (len(self.rules) > 1)}"] if self.rules else []
         return ", ".join(parts)
 

@@ -7,6 +7,8 @@ from random import Random
 import pytest
 
 from store import events as ev
+from store.hazards.families import all_families
+from store.hazards.news import NEW, News
 from store.model.words import ActKind, PrepStatus, StepName
 from store.queries import registers
 from store.record.record import Record
@@ -131,19 +133,46 @@ def test_on_the_page_of_the_next_step_what_is_new_stands_first_and_is_written_do
 
     player(guide, clock).play(until=at_solvent)
     view = guide.view()
-    assert view.body == ("New to you in this prep: the step, 1 hazard, 1 local rule",)
-    page = view.page
+    assert view.body == ("New to you: the step, 1 hazard, 1 local rule",)
+    page = tuple(line for screen in guide.screens for line in screen)
+    assert view.page == guide.screens[0]
     assert page[0].startswith("  1  NEW: ")
     new = next(n for n, line in enumerate(page) if "NEW: Vapour builds up" in line)
     rule = page.index("NEW: Local rule 9 (since 2026-03-02): Read the box pressure aloud.")
-    rest = page.index("For this step, of what your earlier pages named too:")
-    assert new < rule < rest < next(n for n, line in enumerate(page) if "Cancer" in line)
+    assert new < rule < next(n for n, line in enumerate(page) if "Cancer" in line)
     step = guide.state.step
     player(guide, clock).play(until=lambda g: not g.on_page)
     (ack,) = [e.event for e in record.entries(kinds=["acknowledged"]) if getattr(e.event, "step", 0) == step]
     assert isinstance(ack, ev.Acknowledged)
     assert ack.news == "the step, 1 hazard, 1 local rule"
     assert len(guide.state.acks) == step + 1
+
+
+def test_a_rule_that_changed_while_the_prep_rested_stands_first_and_the_line_above_stays_one_line(
+    record: Record, clock: site.TestClock
+) -> None:
+    rule = {"id": "9", "text": "Read the box pressure aloud.", "since": "2026-03-01", "steps": []}
+    site.put(record, "rule", rule)
+    prep = site.planned(record)
+    walk_to(site.guide(record, prep, clock), clock, ActKind.ANSWER)
+    site.put(record, "rule", {**rule, "text": "Read it aloud, twice.", "since": "2026-03-02"})
+    view = site.guide(record, prep, clock).view()
+    assert view.page[0] == "CHANGED: Local rule 9 (since 2026-03-02): Read it aloud, twice."
+    assert view.page[1].startswith("  1  Check the pressure")
+    (why,) = view.body
+    assert why == "Again in full: after an interruption or a step back; new parts are marked"
+    assert len(why) <= 78
+    assert len(NEWS_AT_MOST) <= 78
+
+
+NEWS_AT_MOST = (
+    "New to you: "
+    + News(
+        {"base": NEW, **{f"overlay {id}": NEW for id in all_families()}},
+        {str(n): NEW for n in range(99)},
+        NEW,
+    ).words
+)
 
 
 def test_nothing_is_left_while_something_is_open(record: Record, clock: site.TestClock) -> None:

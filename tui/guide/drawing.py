@@ -211,12 +211,15 @@ def _page(view: StepView, guide: "Guide") -> StepView:
 
 
 def _news(guide: "Guide") -> str:
-    """Say why the page stands in full, and what on it is new since the person's last page."""
+    """Say in one line why the page stands in full, and what on it is new to the person.
+
+    A second line would push the end of the note off a screen of 24 rows.
+    """
     before = guide.before
     assert before is not None
     why = _why(guide, before)
     if before.news:
-        return f"{why}; new: {before.news.words}" if why else f"New to you in this prep: {before.news.words}"
+        return f"{why}; new parts are marked" if why else f"New to you: {before.news.words}"
     if not why:
         return "In full: something that stood on it stands no more" if before.again else "In full"
     return f"{why}; nothing on it is new" if before.again else why
@@ -234,7 +237,7 @@ def _why(guide: "Guide", before: Before) -> str:
             return "Again in full: after an incident"
         return "Again in full: after an interruption or a step back"
     if last.person != guide.acting.person:
-        return f"In full: {last.person} read the page before, now it is you"
+        return f"In full: {last.person} read it before, now you"
     if last.step_name != step.name:
         return "Again in full: back at this kind of step" if before.again else ""
     if last.container != step.container:
