@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from store.model.words import PrepStatus
-from store.queries import registers
+from store.queries import preps, registers
 from store.queries.page import page as page_of
 from store.record.record import Record
 from tests import site
@@ -165,3 +165,16 @@ async def test_outside_text_in_a_prep_is_shown_as_it_is(tmp_path: Path) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await desks.settle(pilot)
         assert "A[/x] ‹202E›␀ [red]" in snap.text_of(app)
+
+
+async def test_below_the_list_stands_what_the_columns_of_a_closed_prep_have_no_room_for(
+    tmp_path: Path,
+) -> None:
+    desk = desks.desk(tmp_path, story=desks.closed_prep)
+    app = desks.DeskApp(PastPrepsScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        (row,) = preps.past(desk.record)
+        assert row.deviation is not None
+        said = f"target 1.000 mg/g · off {100 * row.deviation:+.2f} % · lot KD-2 · op-1 · B-1 · open "
+        assert said in snap.text_of(app)

@@ -178,7 +178,7 @@ def cells(p: PrepRow, names: Mapping[str, str], *, wide: bool) -> tuple[str, ...
 
 def more(p: PrepRow) -> str:
     """Say what the columns have no room for: how it came out, of what, by whom, on what, how long open."""
-    off = f", off {100 * p.deviation:+.2f} %" if p.value is not None and p.deviation is not None else ""
+    off = f"off {100 * p.deviation:+.2f} %" if p.value is not None and p.deviation is not None else ""
     open_ = f"open {'~' if p.open_estimated else ''}{clock(p.open_s)}" if p.open_s else ""
     review = f"{p.verdict} by {p.reviewed_by}" if p.verdict else ""
     said = (
