@@ -1,6 +1,6 @@
 """Text to quantity to text: the one place where typed numbers and units are read and results formatted."""
 
-from store.units.formatting import figure, fixed, percent, rounded, shown
+from store.units.formatting import figure, fixed, percent, rounded, shown, weighed
 from store.units.parsing import UNITS, Quantity, convert, kind_of, number, plain, quantity, unit_of
 
 __all__ = [
@@ -17,4 +17,5 @@ __all__ = [
     "rounded",
     "shown",
     "unit_of",
+    "weighed",
 ]

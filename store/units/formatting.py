@@ -65,6 +65,15 @@ def figure(value: float, digits: int = 6) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def weighed(mass_mg: float) -> str:
+    """A mass as people say it: in mg below a tenth of a gram, else in g.
+
+    >>> weighed(9.75), weighed(4902.4)
+    ('9.75 mg', '4.902 g')
+    """
+    return fixed(mass_mg, 2, "mg") if abs(mass_mg) < 100.0 else fixed(mass_mg / 1000.0, 3, "g")
+
+
 def fixed(value: float, places: int, unit: str = "") -> str:
     """A float with so many decimal places, and its unit.
 

@@ -12,8 +12,12 @@ from store.queries import lots, registers, revised
 from store.record.record import Record
 from store.record.verify import verify
 from tests import racks, site
+from tests.tui import desks, snap
 from tui.guide.labels import data_of
 from tui.paper.label import label_html, label_text
+from tui.screens.bench import BenchScreen
+from tui.screens.portions import PortionsScreen
+from tui.screens.prep_page import PrepPageScreen
 
 LOT = "S-7F3A-0001"
 
@@ -132,3 +136,22 @@ def test_a_revised_certificate_gives_portions_their_new_content(tmp_path: Path) 
         keeper, seen = site.acting(record, "ke-1"), record.prep_state(prep).last_entry
         revise.write_anew(keeper, prep, seen=seen, label=lambda part: "NEW")
         assert registers.body(record, "lot", LOT)["assay"] == "98.9"
+
+
+@pytest.mark.parametrize("wet", [False, True])
+async def test_a_rack_is_planned_again_from_its_page(tmp_path: Path, wet: bool) -> None:
+    def story(record: Record, clock: site.TestClock) -> None:
+        racks.planned(record, 3, wet=wet)
+
+    desk = desks.desk(tmp_path, story=story)
+    app = desks.DeskApp(BenchScreen(desk), PrepPageScreen(desk, "P-7F3A-0001"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await snap.press(pilot, "n")
+        await desks.settle(pilot)
+        screen = app.screen
+        assert isinstance(screen, PortionsScreen)
+        values = screen.form.values
+        assert values["vessels"] == "R-01, R-02, R-03"
+        again = screen.asked(values)
+        assert again == desk.record.prep_state("P-7F3A-0001").plan

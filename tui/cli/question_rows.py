@@ -154,7 +154,9 @@ def traced(found: Any, output: str) -> Mapping[str, Any]:
     if output != "table":
         return body
     if "left_mg" in body:
-        return {**body, "left": "" if found.left_mg is None else f"{found.left_mg / 1000:.3f} g"}
+        from store.units import weighed
+
+        return {**body, "left": "" if found.left_mg is None else weighed(found.left_mg)}
     change = f"{100 * (found.now / found.was - 1):+.3f} %" if found.changed else ""
     return {
         **body,

@@ -32,8 +32,11 @@ class PortionsScreen(PlanFrame):
         "not dosed yet is tared again. A rejected place stays on record, the others go on.",
     )
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk, fields(desk))
+    def __init__(self, desk: Desk, *, filled: Mapping[str, str] | None = None) -> None:
+        made = fields(desk)
+        for of in made:
+            of.value = (filled or {}).get(of.key, "") or of.value
+        super().__init__(desk, made)
         self._scanned: list[str] = []
 
     def asked(self, values: Mapping[str, str]) -> Plan:
@@ -72,6 +75,17 @@ class PortionsScreen(PlanFrame):
             self.say(f"{taken} is in the rack already.")
         of.value = ", ".join(self._scanned)
         self.form.go(self.form.fields.index(of))
+
+
+def filled_by(plan: Plan) -> dict[str, str]:
+    """Give the fields as a rack was planned before."""
+    wet = rack.dissolves(plan)
+    keys = ("container", "amount", "balance", "enclosure", "recipe", "tolerance_percent")
+    return {key: str(getattr(plan, key)) for key in keys} | {
+        "vessels": ", ".join(part.vessel for part in plan.parts),
+        "target": plan.target if wet else "",
+        "solvent_container": plan.solvent_container if wet else "",
+    }
 
 
 def fields(desk: Desk) -> tuple[Field, ...]:

@@ -141,6 +141,11 @@ class PrepPageScreen(Reading[None]):
             filled = {key: str(getattr(wish, key)) for key in layout.Wish.__slots__ if key != "rehearsal"}
             self.app.push_screen(PlanSeveralScreen(self.desk, filled=filled))
             return
+        if plan.is_rack:
+            from tui.screens.portions import PortionsScreen, filled_by
+
+            self.app.push_screen(PortionsScreen(self.desk, filled=filled_by(plan)))
+            return
         from tui.screens.plan import PlanScreen
 
         self.app.push_screen(PlanScreen(self.desk, like=plan))

@@ -23,7 +23,7 @@ from store.queries import (
 from store.queries.asked import asked
 from store.queries.registers import RegisterRow
 from store.queries.rehearsals import Practice
-from store.units import fixed
+from store.units import weighed
 from tui.guide.view import clock
 from tui.screens import plan_words
 from tui.screens.desk import Desk
@@ -118,7 +118,7 @@ def _lot(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
 
 
 def _grams(mass_mg: float | None) -> str:
-    return "not known" if mass_mg is None else f"about {fixed(mass_mg / 1000, 3, 'g')}"
+    return "not known" if mass_mg is None else f"about {weighed(mass_mg)}"
 
 
 def _container(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:

@@ -10,7 +10,7 @@ from store.procedure.state import PrepState
 from store.queries import lot_checks, registers, revised, trace
 from store.queries.revised import Revised
 from store.queries.trace import Link
-from store.units import rounded
+from store.units import rounded, weighed
 from tui.commands import ANEW, BACK, HELP, PAGE, REVISE, Command
 from tui.screens.desk import Desk
 from tui.screens.reading import Reading
@@ -170,7 +170,7 @@ def _value(value: float | None, u: float | None, unit: str) -> str:
 
 
 def _grams(mass_mg: float | None) -> str:
-    return "" if mass_mg is None else f"{mass_mg / 1000:.3f} g"
+    return "" if mass_mg is None else weighed(mass_mg)
 
 
 def _certificate(desk: Desk, lot: str) -> SmallForm:
