@@ -215,7 +215,7 @@ def test_the_log_for_print_has_the_time_of_day_families_in_words_and_sums(told: 
     page = written(told, "exposures", "html")[1]
     row = exposures.rows(told.record, asked(told.record), limit=1)[0]
     assert f"<td>{periods.local(row.at):%Y-%m-%d %H:%M}</td>" in page
-    assert "cancer, gene, birth damage" in page
+    assert "cancer, genes, fertility" in page
     assert "CMR_1" not in page
     assert "Added up by substance" in page
     assert page.index("Added up by person") < page.index("<td>op-2</td>", page.index("Added up by person"))
