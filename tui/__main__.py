@@ -65,7 +65,11 @@ class Lazy(click.Group):
         try:
             return super().invoke(ctx)
         except StoreError as error:
-            click.echo(str(error), err=True)
+            import sys
+
+            from tui.cli import fit
+
+            click.echo(fit.text(str(error), fit.room(sys.stderr)), err=True)
             ctx.exit(2)
 
 

@@ -43,17 +43,22 @@ class Target:
     density_g_ml: float | None = None
 
     @property
+    def _named(self) -> str:
+        words = self.kind.replace("_", " ")
+        return f"An {words}" if words[0] in "aeiou" else f"A {words}"
+
+    @property
     def molar_mass(self) -> float:
         """Molar mass of the analyte [g/mol], or a refusal that asks for it."""
         if self.molar_mass_g_mol is None:
-            raise OutOfRange(f"A {self.kind.replace('_', ' ')} needs a molar mass: give it, or a formula.")
+            raise OutOfRange(f"{self._named} needs a molar mass: give it, or a formula.")
         return positive(self.molar_mass_g_mol, "molar mass", "g/mol", most=1e7)
 
     @property
     def density(self) -> float:
         """Density of the solution [g/mL], or a refusal that asks for it."""
         if self.density_g_ml is None:
-            raise OutOfRange(f"A {self.kind.replace('_', ' ')} needs the density of the solution: give it.")
+            raise OutOfRange(f"{self._named} needs the density of the solution: give it.")
         return positive(self.density_g_ml, "density of the solution", "g/mL", most=25.0)
 
 
@@ -97,6 +102,21 @@ def mass_fraction(goal: Target) -> float:
             "The concentration is more than the whole solution: check it, its unit and the density."
         )
     return w
+
+
+def per_volume(goal: Target, unit: str) -> float:
+    """A concentration by volume in a unit of the other kind by volume; no density plays a part.
+
+    γ = c·M; c = γ/M
+
+    >>> round(per_volume(target(5.0, "mmol/L", molar_mass_g_mol=294.18), "mg/mL"), 4)
+    1.4709
+    """
+    kind = kind_of(unit)
+    if goal.kind not in BY_VOLUME or kind not in BY_VOLUME:
+        raise OutOfRange(f"{unit} is no concentration by volume, or {goal.kind.replace('_', ' ')} is none.")
+    by_mass = goal.value * goal.molar_mass if goal.kind in BY_AMOUNT else goal.value
+    return convert(by_mass / goal.molar_mass if kind in BY_AMOUNT else by_mass, BASE_UNIT[kind], unit)
 
 
 def from_mass_fraction(

@@ -171,7 +171,7 @@ def convert(
 ) -> None:
     """Convert VALUE to another unit, or between the four kinds of concentration.
 
-    A molality takes everything but the substance as solvent.
+    A molality takes everything but the substance as solvent; two kinds by volume need no density.
     """
     from store.calc import solution as sums
     from store.units import kind_of, unit_of
@@ -193,8 +193,12 @@ def convert(
         read = masses.formula(formula)
         molar, u_rel = read.molar_mass_g_mol, read.u_molar_mass_g_mol / read.molar_mass_g_mol
     known = {"molar_mass_g_mol": molar, "density_g_ml": density.to("g/mL") if density else None}
-    w = sums.mass_fraction(sums.target(float(value.number), value.unit, **known))
-    out = sums.from_mass_fraction(w, wanted, **known)
+    goal = sums.target(float(value.number), value.unit, **known)
+    if density is None and {value.kind, kind_of(wanted)} <= set(sums.BY_VOLUME):
+        w, out = None, sums.per_volume(goal, wanted)
+    else:
+        w = sums.mass_fraction(goal)
+        out = sums.from_mass_fraction(w, wanted, **known)
     # Between two kinds by amount the molar mass nearly cancels, and its uncertainty is not told.
     crosses = (value.kind in sums.BY_AMOUNT) != (kind_of(wanted) in sums.BY_AMOUNT)
     emit(

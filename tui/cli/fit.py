@@ -3,8 +3,7 @@
 import re
 import sys
 from collections.abc import Sequence
-from shutil import get_terminal_size
-from textwrap import wrap
+from typing import TextIO
 
 LEAST = 20
 _COLUMN = re.compile(r"\S+(?: \S+)*  +")
@@ -12,9 +11,13 @@ _COLUMN = re.compile(r"\S+(?: \S+)*  +")
 _MOST_HANG = 30
 
 
-def room() -> int:
+def room(on: TextIO | None = None) -> int:
     """Give the columns of the terminal that is printed on; 0 where it is a file or a pipe."""
-    return max(LEAST, get_terminal_size().columns) if sys.stdout.isatty() else 0
+    if not (on or sys.stdout).isatty():
+        return 0
+    from shutil import get_terminal_size
+
+    return max(LEAST, get_terminal_size().columns)
 
 
 def text(whole: str, width: int) -> str:
@@ -32,6 +35,8 @@ def text(whole: str, width: int) -> str:
 def _broken(line: str, width: int) -> Sequence[str]:
     if len(line) <= width:
         return (line,)
+    from textwrap import wrap
+
     lead = len(line) - len(line.lstrip(" "))
     column = _COLUMN.match(line, lead)
     hang = column.end() if column is not None and column.end() <= _MOST_HANG else lead
@@ -76,6 +81,8 @@ def _narrow(cells: Sequence[Sequence[str]], right: Sequence[bool], width: int) -
 
 def _row_by_row(cells: Sequence[Sequence[str]], full: Sequence[int], width: int) -> str:
     """Give every row as a few lines: its first cell, then what the others say, each by its head."""
+    from textwrap import wrap
+
     out = []
     for line in cells[1:]:
         said = [f"{cells[0][n]} {line[n]}" for n in full[1:] if line[n]]
