@@ -70,6 +70,10 @@ def of_material(plan: Plan, basis: Mapping[str, Any], today: date) -> Iterator[F
     yield from grouped("place", _place(plan, basis, today))
 
 
+HEADSPACE_FROM = 90
+"""Percent of a vessel; a tenth left free to mix and to expand is common practice."""
+
+
 def _past(text: str, today: date) -> bool:
     return bool(text) and date.fromisoformat(text) < today
 
@@ -211,6 +215,10 @@ def _masses(
     if float(aims["fill_percent"]) > 100:
         yield Finding(
             f"the vessel takes {basis['vessel']['capacity']}: it would be {aims['fill_percent']} % full"
+        )
+    elif float(aims["fill_percent"]) > HEADSPACE_FROM:
+        yield Finding(
+            f"the vessel would be {aims['fill_percent']} % full: little room to mix and to expand", stop=False
         )
     if left_mg is not None and left_mg < solid_mg:
         yield Finding(

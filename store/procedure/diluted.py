@@ -25,7 +25,7 @@ from store.procedure.diluting import (
 )
 from store.procedure.state import PrepState
 from store.procedure.window import minimum_mg
-from store.units import convert, kind_of, quantity
+from store.units import convert, kind_of
 
 BLANK = "a blank: nothing of the analyte was added; what the solvent itself holds is not known from masses"
 
@@ -60,13 +60,12 @@ def aims(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
         found[part.key]["solvent_mg"] = f"{solvent_mg(own, part.key):.3f}"
         density, _, source = inputs.solvent_density(rows)
         filled_g = sum(float(x) for x in found[part.key].values()) / 1000.0
-        capacity_ml = quantity(rows["vessel"]["capacity"], "volume").to("mL")
         found[part.key] |= {
             "minimum_mg": f"{minimum_mg(basis):.4f}",
             "solvent_density_g_ml": f"{density:.5f}",
             "solvent_density_source": source,
             "form": "" if part.is_blank else inputs.stated_form(narrowed, rows),
-            "fill_percent": f"{100.0 * filled_g / density / capacity_ml:.0f}",
+            "fill_percent": inputs.fill_percent(filled_g / density, rows),
         }
         result = of_part(own, part.key)
         found[part.key] |= {"value": repr(result.value), "u_rel": repr(result.u_rel), "unit": result.unit}

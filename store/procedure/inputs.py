@@ -123,6 +123,12 @@ def temperature_c(basis: Mapping[str, Any]) -> float:
     return float(number(value(basis["settings"], "temperature_c")))
 
 
+def fill_percent(filled_ml: float, basis: Mapping[str, Any]) -> str:
+    """Say how full the vessel would be, in percent; near its brim to a tenth, so that 100.2 is not 100."""
+    found = 100.0 * filled_ml / quantity(basis["vessel"]["capacity"], "volume").to("mL")
+    return f"{found:.1f}" if 99.0 < found < 101.0 else f"{found:.0f}"
+
+
 def is_water(basis: Mapping[str, Any]) -> bool:
     """Say whether the solvent is water."""
     return known_solvent(basis["substances"][basis["solvent_lot"]["substance"]]) == "water"

@@ -81,7 +81,7 @@ def _of_one(plan: Plan, basis: Mapping[str, Any]) -> dict[str, Any]:
         "solvent_density_source": source,
         "solution_density_g_ml": f"{own:.5f}",
         "solution_density_source": "measured" if measured else "taken as the solvent's",
-        "fill_percent": f"{100.0 * filled_ml / quantity(basis['vessel']['capacity'], 'volume').to('mL'):.0f}",
+        "fill_percent": inputs.fill_percent(filled_ml, basis),
         "expected": strength(result),
         "missing": list(result.missing),
         "form": inputs.stated_form(plan, basis),

@@ -21,6 +21,8 @@ def result_lines(state: PrepState) -> tuple[str, ...]:
     ]
     if found.missing:
         lines.append("incomplete, missing: " + "; ".join(found.missing))
+    if found.components:
+        lines.append("the uncertainty comes from (shares of its square):")
     lines += [f"  {100 * c.share:5.1f} %  {c.name}" for c in found.components[:4]]
     return tuple(lines)
 

@@ -1,9 +1,11 @@
 """Two preps side by side: what was wanted, weighed, came out, and who, with what, where."""
 
 from collections.abc import Mapping, Sequence
+from statistics import fmean
 from typing import ClassVar
 
 from store.errors import BadField, NotFound
+from store.procedure.state import PrepState
 from store.queries import preps
 from store.queries.page import PrepPage
 from store.queries.page import page as page_of
@@ -15,6 +17,8 @@ from tui.screens.small_form import SmallForm
 from tui.screens.tabled import tabled
 from tui.widgets.entry_form import Field
 
+MANY = 4
+"""Of more vessels the masses are not said one by one."""
 OFFERED = 200
 """So many of the newest preps are offered by the number typed so far."""
 
@@ -54,9 +58,22 @@ class BesideScreen(Reading[None]):
     def text(self, width: int) -> Sequence[str]:
         """Give the rows."""
         left, right = (rows_of(page) for page in self.pages)
-        rows = [(name, "" if left[name] == right[name] else "≠", left[name], right[name]) for name in left]
+        both = [(n, left.get(n, ""), right.get(n, "")) for n in dict.fromkeys((*left, *right))]
+        rows = [(name, "" if one == other else "≠", one, other) for name, one, other in both]
         names = ("", "", self.pages[0].state.prep, self.pages[1].state.prep)
         return tabled(names, rows, width)
+
+
+def _each(state: PrepState, content: str) -> str:
+    """The masses in the vessels as displayed, one a vessel; of a whole rack their mean."""
+    masses = [mass for part in state.each if (mass := part.total_mg(content))]
+    if len(masses) > MANY:
+        return f"{len(masses)} of {_mass(fmean(masses), content)} on average"
+    return ", ".join(_mass(mass, content) for mass in masses)
+
+
+def _mass(mass_mg: float, content: str) -> str:
+    return f"{mass_mg / 1000:.4f} g" if content == "solvent" else f"{mass_mg:.2f} mg"
 
 
 def rows_of(page: PrepPage) -> dict[str, str]:
@@ -81,8 +98,8 @@ def rows_of(page: PrepPage) -> dict[str, str]:
         "vessel": plan.vessel,
         "balance": plan.balance,
         "enclosure": plan.enclosure,
-        "solid": f"{state.total_mg(state.solute):.2f} mg",
-        "solvent": f"{state.total_mg('solvent') / 1000:.4f} g",
+        f"{state.solute} weighed": _each(state, state.solute),
+        "solvent weighed": _each(state, "solvent"),
         "result": value,
         "U": spread,
         "off target": f"{100 * float(deviation):+.3f} %" if deviation else "",

@@ -6,6 +6,7 @@ from typing import ClassVar
 from store.actions import assays, closing
 from store.errors import StoreError
 from store.model.words import PrepStatus, Role
+from store.queries import incidents
 from store.queries.page import PrepPage
 from store.queries.page import page as page_of
 from store.record import people
@@ -207,10 +208,16 @@ class ReviewScreen(FormFrame[None]):
 
     def draw(self) -> None:
         """Draw what is decided on."""
-        does = (
-            "It is accepted, and its lot is released." if self.accept else "It is returned, its lot blocked."
+        signing = (
+            "Signing accepts it and releases its lot."
+            if self.accept
+            else "Signing returns it and blocks its lot."
         )
-        shown = (f"{self.page.state.prep}  {self.page.title}", does, "")
+        prep = self.page.state.prep
+        standing = [i for i in incidents.standing_open(self.desk.record) if i.prep == prep]
+        still = [f"! incident {i.entry} of it is not closed: {i.what}" for i in standing]
+        stale = [f"! STALE: {self.page.stale}"] if self.page.stale else []
+        shown = (f"{prep}  {self.page.title}", *stale, *still, signing, "")
         self.query_one("#lines", Lines).show(wrapped(shown, self.wide))
 
     def on_entry_form_submitted(self, message: EntryForm.Submitted) -> None:
