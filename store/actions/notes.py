@@ -61,3 +61,21 @@ def note_incident(
             step=state.step if state is not None else -1,
         )
         return record.append(event, person=acting.person, subject=subject(prep) if prep else "record")
+
+
+def remark(acting: Acting, prep: str, *, seen: int, note: str) -> None:
+    """Write a plain note in a prep, at any time: it settles no handling and says that nothing went wrong."""
+    if not note.strip():
+        raise BadInput("Write the note, in a few words.")
+    with open_prep(acting, prep, seen) as state:
+        event = ev.ExposureNoted(
+            prep=prep,
+            step=state.step,
+            act="",
+            handlings=(),
+            enclosure=state.plan.enclosure,
+            gloves=str(state.basis["enclosure"].get("gloves", "")),
+            note=note.strip(),
+            present=(acting.person,),
+        )
+        append(acting, state, event)

@@ -115,6 +115,8 @@ def _dosed(e: ev.Dosed) -> str:
 
 def _noted(e: ev.ExposureNoted) -> str:
     how = f"unusual: {e.note}" if e.unusual else e.note or "nothing unusual"
+    if not e.handlings and e.note and not e.unusual:
+        return f"note: {e.note}; by {', '.join(e.present)} at {e.enclosure}"
     which = ", ".join(map(str, e.handlings))
     present = ", ".join(e.present)
     return f"exposure note for entries {which}: {e.enclosure}, gloves {e.gloves}, {how}; present {present}"

@@ -124,7 +124,8 @@ def past(
     lot
         Used as solute or solvent, or made.
     status
-        open, closed, abandoned, accepted, returned; or `done` for all that are closed, reviewed or not.
+        open, closed, abandoned, accepted, returned; `waiting` for those that wait for a reviewer, `done` for
+        all that are closed, reviewed or not.
     since, until
         Local days of planning in ISO form, or a month or year; both included.
     person
@@ -166,12 +167,12 @@ def _where(
     *, substance: str, lot: str, status: str, since: str, until: str, person: str, text: str
 ) -> tuple[str, dict[str, Any]]:
     statuses = [s.value for s in PrepStatus]
-    if status and status not in (*statuses, "done"):
-        raise BadInput(f"{status!r} is no status of a prep: write {', '.join(statuses)} or done.")
+    if status and status not in (*statuses, "waiting", "done"):
+        raise BadInput(f"{status!r} is no status of a prep: write {', '.join(statuses)}, waiting or done.")
     given = (
         ("(p.substance = :substance OR p.solvent = :substance)", "substance", substance),
         (f"p.prep IN ({_OF_LOT})", "lot", lot),
-        ("p.status = :status", "status", "" if status == "done" else status),
+        ("p.status = :status", "status", "" if status in ("done", "waiting") else status),
         ("p.planned_day >= :since", "since", periods.since(since)),
         ("p.planned_day <= :until", "until", periods.until(until)),
         ("p.planned_by = :person", "person", person),
@@ -182,6 +183,8 @@ def _where(
         ),
     )
     where = [condition for condition, _, value in given if value]
+    if status == "waiting":
+        where.append("p.status = 'closed' AND NOT p.rehearsal")
     if status == "done":
         # Most preps are done: the plus keeps the walk in the order of entries, where most rows are wanted.
         where.append("+p.status IN ('closed', 'accepted', 'returned')")

@@ -329,3 +329,11 @@ def test_no_limit_is_said_before_anything_came_out(told: Story) -> None:
 def test_an_unknown_substance_is_refused_with_those_that_have_the_word_in_their_name(told: Story) -> None:
     with pytest.raises(NotFound, match="near it: K2CR2O7"):
         named.substance(told.record, "dichrom")
+
+
+def test_those_that_wait_are_those_that_the_bench_counts(told: Story) -> None:
+    told.whole()
+    told.plan()
+    waiting = preps.past(told.record, status="waiting")
+    assert [p.prep for p in waiting] == [p.prep for p in preps.waiting_for_review(told.record)]
+    assert len(waiting) == 1

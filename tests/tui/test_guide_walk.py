@@ -10,7 +10,8 @@ from store import events as ev
 from store.hazards.families import all_families
 from store.hazards.news import NEW, News
 from store.model.words import ActKind, PrepStatus, StepName
-from store.queries import registers
+from store.queries import log, registers
+from store.queries.page import page
 from store.record.record import Record
 from store.record.verify import verify
 from tests import site
@@ -360,3 +361,24 @@ def test_who_is_not_trained_opens_nothing_without_a_second_person(
     guide.take(keys.Chosen(1))
     assert guide.state.open_handlings
     assert guide.state.let_through[-1]["second"] == "so-1"
+
+
+def test_a_plain_note_may_be_written_at_any_time_and_is_no_incident(
+    record: Record, clock: site.TestClock
+) -> None:
+    guide = site.guide(record, site.planned(record), clock)
+    walk_to(guide, clock, ActKind.DOSE, "solid")
+    owed = guide.state.owed
+    guide.take(keys.Note())
+    guide.take(keys.Chosen(guide.asks[-1].choices.index("a note, nothing wrong") + 1))
+    guide.take(keys.Typed("spatula of the second set"))
+    assert guide.said == "Note written."
+    assert guide.state.act is not None
+    assert guide.state.act.kind == ActKind.DOSE
+    assert guide.state.owed == owed
+    found = page(record, guide.prep)
+    assert [n.note for n in found.notes if n.note] == ["spatula of the second set"]
+    assert not found.incidents
+    assert "note: spatula of the second set" in " ".join(
+        line.says for line in log.of_subject(record, f"prep:{guide.prep}")
+    )

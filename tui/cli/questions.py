@@ -116,7 +116,11 @@ def _sum_up(shown: int, totals: Sequence[Any], by_substance: Sequence[Any]) -> N
 @click.command()
 @click.option("--substance", default="", help="Solute or solvent: id, name or CAS.")
 @click.option("--lot", default="", help="Used, or made.")
-@click.option("--status", default="", help="open, closed, abandoned, accepted, returned, or done.")
+@click.option(
+    "--status",
+    default="",
+    help="open, closed, abandoned, accepted, returned, waiting (for a reviewer), or done.",
+)
 @click.option("--since", default="", help="First day, month or year of planning.")
 @click.option("--until", default="", help="Last day, month or year of planning.")
 @click.option("--person", default="", help="Who planned it, by id.")

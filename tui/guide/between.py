@@ -50,6 +50,9 @@ def second_ask(guide: Guide, what: tuple[str, ...], verb: Callable[[LetThrough |
     )
 
 
+PLAIN_NOTE = "What is to be noted? It stands on the page of the prep, and is no incident."
+
+
 def incident_ask(guide: Guide) -> Ask:
     """Ask what went wrong, kind first."""
     kinds = tuple(INCIDENT_WORDS)
@@ -60,6 +63,10 @@ def incident_ask(guide: Guide) -> Ask:
             guide.did()
             guide.said = "Gloves changed: their clock starts anew. Put it into the next exposure note too."
         elif number == len(kinds) + 2:
+            guide.push(
+                Ask(text=(PLAIN_NOTE,), prompt="note", then=lambda _n, typed: remark(typed)),
+            )
+        elif number == len(kinds) + 3:
             guide.push(_spill_card(guide))
         elif number <= len(kinds):
             guide.push(
@@ -71,6 +78,11 @@ def incident_ask(guide: Guide) -> Ask:
                 )
             )
 
+    def remark(note: str) -> None:
+        notes.remark(guide.acting, guide.prep, seen=guide.state.last_entry, note=note)
+        guide.did()
+        guide.said = "Note written."
+
     def write(what: str, note: str) -> None:
         notes.note_incident(guide.acting, guide.prep, what=what, note=note)
         guide.did()
@@ -78,7 +90,13 @@ def incident_ask(guide: Guide) -> Ask:
 
     return choose(
         "What went wrong? See to people first; the entry can wait.",
-        (*kinds, "gloves changed, nothing wrong", "what to do now: the spill card", "nothing: go back"),
+        (
+            *kinds,
+            "gloves changed, nothing wrong",
+            "a note, nothing wrong",
+            "what to do now: the spill card",
+            "nothing: go back",
+        ),
         kind,
     )
 

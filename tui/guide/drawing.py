@@ -31,12 +31,12 @@ def draw(guide: "Guide") -> StepView:
         return view
     at = min(guide.leaf, many - 1)
     keys = view.keys if at == many - 1 else (("Enter", "read on"), *view.keys[1:])
-    return replace(
-        view,
-        extra=view.extra[at * LEAF : (at + 1) * LEAF],
-        body=(*view.body, f"({at + 1} of {many})"),
-        keys=keys,
-    )
+    where = f"({at + 1} of {many})"
+    body = (*view.body, where) if view.body else ()
+    if not body:
+        # A place that stood above the text by itself would look like a heading.
+        keys = ((keys[0][0], f"{keys[0][1]} {where}"), *keys[1:])
+    return replace(view, extra=view.extra[at * LEAF : (at + 1) * LEAF], body=body, keys=keys)
 
 
 def leaves(guide: "Guide") -> int:

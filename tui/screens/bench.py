@@ -185,7 +185,7 @@ class BenchScreen(PadScreen[None]):
         elif place.kind == "review":
             from tui.screens.past_preps import PastPrepsScreen
 
-            self.app.push_screen(PastPrepsScreen(self.desk, status="closed"))
+            self.app.push_screen(PastPrepsScreen(self.desk, status="waiting"))
         elif place.kind == "balance":
             from tui.screens.balance_health import BalanceHealthScreen
 

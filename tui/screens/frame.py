@@ -71,6 +71,14 @@ class Framed(Screen[ScreenResultType]):
         """Give the keys that mean something now."""
         return pairs(self.KEYS)
 
+    def commands(self) -> Sequence[Command]:
+        """Give the keys that the help explains."""
+        return self.KEYS
+
+    def helps(self) -> Sequence[str]:
+        """Give what the help says before the keys."""
+        return self.HELP_LINES
+
     def right(self) -> str:
         """Give what stands at the end of the head line: who is signed in, and when it is."""
         who = f"{self.desk.person.person} signed in" if self.desk.person is not None else "nobody signed in"
@@ -118,7 +126,7 @@ class Framed(Screen[ScreenResultType]):
         elif isinstance(intent, Help):
             from tui.screens.help import HelpScreen
 
-            self.app.push_screen(HelpScreen(self.desk, self.NAME, self.HELP_LINES, self.KEYS))
+            self.app.push_screen(HelpScreen(self.desk, self.NAME, self.helps(), self.commands()))
         elif isinstance(intent, Spill):
             from tui.screens.spill import SpillScreen
 

@@ -138,12 +138,13 @@ def _past(
     )
 
 
+_STATUS = 13
 COLUMNS = (
     Column("prep", 11),
     Column("planned", 10),
-    Column("status", 12),
+    Column("status", _STATUS),
     Column("substance"),
-    Column("result, or target", 22),
+    Column("result, or target", 21),
 )
 WIDE_COLUMNS = (
     Column("prep", 11),
@@ -161,8 +162,8 @@ def cells(p: PrepRow, names: Mapping[str, str], *, wide: bool) -> tuple[str, ...
     """Give the cells of a prep."""
     flags = known(p)
     if not wide:
-        status = f"{p.status} {flags[0]}" if flags else p.status
-        status = flags[0] if flags and p.status == PrepStatus.OPEN else status
+        first = flags[0] if flags else ""
+        status = first if first and p.status == PrepStatus.OPEN else _short(str(p.status), first)
         return (p.prep, p.planned_day, status, p.substance, result(p) or p.target)
     return (
         p.prep,
@@ -174,6 +175,23 @@ def cells(p: PrepRow, names: Mapping[str, str], *, wide: bool) -> tuple[str, ...
         result(p),
         ", ".join(flags),
     )
+
+
+def _short(status: str, flag: str) -> str:
+    """As a narrow column has room for it; the line below the list says it whole.
+
+    >>> _short("closed", "2 incidents"), _short("accepted", "rehearsal"), _short("accepted", "STALE")
+    ('closed 2 inc', 'accepted reh', 'STALE accepted')
+    """
+    if flag == "STALE":
+        return f"{flag} {status}"
+    many, _, word = flag.partition(" ")
+    short = f"{many} inc" if word.startswith("incident") else _SHORT.get(flag, flag)
+    whole = f"{status} {short}".rstrip()
+    return f"{status} {short.rpartition(' ')[2]}" if len(whole) > _STATUS else whole
+
+
+_SHORT = {"note owed": "owed", "let through": "let", "u incomplete": "u?", "rehearsal": "reh"}
 
 
 def more(p: PrepRow) -> str:
@@ -189,6 +207,7 @@ def more(p: PrepRow) -> str:
         p.balance,
         open_,
         review,
+        *known(p),
     )
     return " · ".join(s for s in said if s)
 
@@ -220,7 +239,7 @@ def result(p: PrepRow) -> str:
 def fields(desk: Desk, which: Mapping[str, str]) -> tuple[Field, ...]:
     """Give the fields of the filter."""
     record = desk.record
-    statuses = (*(s.value for s in PrepStatus), "done")
+    statuses = (*(s.value for s in PrepStatus), "waiting", "done")
 
     def status(text: str) -> str:
         preps.past(record, status=text, limit=1)

@@ -59,6 +59,7 @@ class PrepPageScreen(Reading[None]):
         self.prep = prep
         self.page: PrepPage = page_of(desk.record, prep)
         self._starts: tuple[int, ...] = ()
+        self._names: tuple[str, ...] = ()
 
     def on_screen_resume(self) -> None:
         """Read it anew: it may have been reviewed."""
@@ -96,12 +97,29 @@ class PrepPageScreen(Reading[None]):
         """Give every section under its number."""
         out: list[str] = []
         starts = []
-        for n, (name, lines) in enumerate(prep_lines.sections(self.page, width, self.desk.local_time), 1):
+        found = prep_lines.sections(self.page, width, self.desk.local_time)
+        self._names = tuple(name for name, _ in found)
+        for n, (name, lines) in enumerate(found, 1):
             out += [""] if out else []
             starts.append(len(out))
             out += [clip(f"{n}  {name.upper()}", width), *lines]
-        self._starts = tuple(starts)
-        return out
+        # The list of sections stands above the first, so that their digits are known before they are met.
+        listed = wrapped((self._listed(),), width)
+        self._starts = (0, *(start + len(listed) + 1 for start in starts[1:]))
+        return (*listed, "", *out)
+
+    def _listed(self) -> str:
+        return "   ".join(f"{n} {name.partition(',')[0].lower()}" for n, name in enumerate(self._names, 1))
+
+    def helps(self) -> Sequence[str]:
+        """Name the sections, so that each is found by its digit."""
+        named = "; ".join(f"{n} {name}" for n, name in enumerate(self._names, 1))
+        return (f"Sections: {named}.", *self.HELP_LINES)
+
+    def commands(self) -> Sequence[Command]:
+        """Explain what a reviewer decides with as well, where there is something to decide."""
+        more = (*((ACCEPT, RETURN) if self.reviews else ()), *((ASSAY,) if self.assays else ()))
+        return (*self.KEYS[:-2], *more, *self.KEYS[-2:])
 
     def footer(self) -> Sequence[tuple[str, str]]:
         """Offer the review to a reviewer, and of a closed rack its assay."""

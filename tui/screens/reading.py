@@ -55,8 +55,15 @@ class Reading(PadScreen[ScreenResultType]):
         if not self.is_mounted:
             return
         self.top = max(0, min(self.top, self.last_top))
-        self.query_one("#lines", Lines).show(self._all[self.top : self.top + self.room])
+        room = self.room
+        self.query_one("#lines", Lines).show(self._all[self.top : self.top + room])
         self.keys_mean(self.footer())
+        self.call_after_refresh(self._settle, room)
+
+    def _settle(self, room: int) -> None:
+        """Count the pages anew where the keys at the foot took lines away from the text."""
+        if self.is_mounted and self.room < room:
+            self.show_part()
 
     def footer(self) -> Sequence[tuple[str, str]]:
         """Say where in the text this is."""
