@@ -29,7 +29,7 @@ def value(field: str, given: Any) -> Any:
     """Give what a field holds in words.
 
     >>> value("families", ("CMR_1",)), value("open_s", 2390.7), value("key", "2026-03")
-    (('cancer, gene, birth damage',), '39.8 min', '2026-03')
+    (('cancer, genes, fertility, birth',), '39.8 min', '2026-03')
     """
     if field == "families" and isinstance(given, list | tuple):
         return tuple(family(str(id)) for id in given)

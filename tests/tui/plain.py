@@ -86,7 +86,10 @@ def answer(said: str) -> str:
 
 
 def _portion(said: str) -> str:
-    shown = re.findall(r"display (\S+) (\S+)  (steady|not steady)   to go (.*)", said)[-1]
+    lines = re.findall(r"display (\S+) (\S+)  (steady|not steady)   to go (.*)", said)
+    if not lines:
+        return "/ "  # nothing came from the balance just now: look again
+    shown = lines[-1]
     if shown[3].endswith(", inside"):
         return "" if shown[2] == "steady" else "/ "
     aim = re.findall(r"aim ([0-9.,]+) (\S+)", said)
