@@ -25,8 +25,8 @@ from tui.guide.keys import (
     Spill,
     Text,
     Typed,
-    whole_line,
 )
+from tui.guide.teletype import whole_line
 
 LAW = settings(derandomize=True, deadline=None, max_examples=200)
 MODES: tuple[Mode, ...] = (

@@ -107,7 +107,7 @@ def _walk(guide: "Guide") -> None:
     from tui.cli.ahead import attended, read_away
     from tui.cli.awaited import Awaited
     from tui.cli.printing import lines_of
-    from tui.guide import keys
+    from tui.guide import teletype
 
     before: StepView | None = None
     awaited = Awaited(guide)
@@ -131,7 +131,7 @@ def _walk(guide: "Guide") -> None:
                 continue
         else:
             typed = _line(prompt, secret=view.secret)
-        intents = keys.whole_line(guide.expect(), typed.strip())
+        intents = teletype.whole_line(guide.expect(), typed.strip())
         if not intents:
             say("!! That means nothing here; press * for help.")
         for intent in intents:

@@ -23,7 +23,7 @@ A hand and a device that types (a balance, a scanner) share one keyboard. Silenc
 * A key that cannot be typed, in the midst of a run, spoils the line visibly: the reader refuses it.
 
 Drivers call `tick` when `due_s` has come, and before `feed` if it has passed. A driver that plays a hand
-calls `press`. Whole lines of a teletype are read by `whole_line`.
+calls `press`. Whole lines are read by `teletype`.
 """
 
 import math
@@ -54,11 +54,11 @@ from tui.guide.intents import (
     Text,
     Typed,
 )  # fmt: skip
+from tui.guide.line_pace import LinePace
 
 __all__ = [
     "Acknowledged", "Act", "Back", "Choose", "Chosen", "Doubtful", "Help", "Intent", "KeyMachine",
     "Letter", "Mode", "Note", "Number", "Page", "Pause", "Pin", "Scanned", "Spill", "Text", "Typed",
-    "whole_line",
 ]  # fmt: skip
 
 QUIET_GAP_S = 0.15
@@ -66,25 +66,7 @@ QUIET_GAP_S = 0.15
 ACT_GAP_S = 0.4
 HELD_S = 1.0
 """The delay before a held key repeats is below this on common systems (0.25 to 0.66 s)."""
-DEVICE_GAP_S = 0.035
 CRLF_GAP_S = 0.05
-LOST_S = 2.0
-"""Digits of one number, typed by a hand, follow each other within that."""
-_NUMERIC = frozenset("0123456789.,")
-
-
-def whole_line(mode: Mode, text: str) -> tuple[Intent, ...]:
-    """Say what a whole line means, for a teletype where silence tells nothing.
-
-    >>> whole_line(Number(), "-0.02"), whole_line(Number(), "-"), whole_line(Page(7), "7")
-    ((Typed(text='-0.02'),), (Back(),), (Acknowledged(digit=7),))
-    """
-    machine = KeyMachine(act_gap_s=0.0)
-    machine.expect(mode)
-    found: tuple[Intent, ...] = ()
-    for key in (*text, "enter"):
-        found += machine.feed(key, 0.0)
-    return found
 
 
 class KeyMachine:
@@ -104,10 +86,7 @@ class KeyMachine:
         self._deaf = False
         self._held = ""
         self._held_until_s = -math.inf
-        self._silences = 0  # within the line
-        self._fast = 0  # keys in a row at the speed of a device
-        self._lost_s = -math.inf  # when a sign was swallowed that may have begun a number
-        self._headless = False
+        self._pace = LinePace()
 
     @property
     def mode(self) -> Mode:
@@ -174,7 +153,7 @@ class KeyMachine:
         at_s = max(at_s, self._last_s)
         late = self.tick(at_s)
         quiet = self._silent(at_s)
-        self._pace(at_s)
+        self._pace.key(at_s - self._last_s, paused=bool(self._line) and quiet)
         self._last_s = at_s
         if key in ENTERS:
             crlf = key == "ctrl+j" and at_s - self._cr_s < CRLF_GAP_S
@@ -190,9 +169,10 @@ class KeyMachine:
             self._deaf = False
         if self._deaf:
             if key in ENTERS:
-                self._enter_s, self._lost_s = at_s, -math.inf
-            elif key in _NUMERIC and key != self._held:
-                self._lost_s = at_s
+                self._enter_s = at_s
+                self._pace.found()
+            elif key != self._held:
+                self._pace.swallowed(key, at_s)
             return late
         if key in ENTERS:
             return self._enter(at_s)
@@ -205,15 +185,9 @@ class KeyMachine:
     def _silent(self, at_s: float) -> bool:
         return at_s - self._last_s >= self.quiet_gap_s - 1e-9
 
-    def _pace(self, at_s: float) -> None:
-        gap_s = at_s - self._last_s
-        self._fast = self._fast + 1 if gap_s < DEVICE_GAP_S else 0
-        if self._line and self._silent(at_s):
-            self._silences += 1
-
     def _clear(self) -> None:
         self._line = self._run = ""
-        self._silences = self._fast = 0
+        self._pace.clear()
 
     @property
     def _writes(self) -> bool:
@@ -222,7 +196,7 @@ class KeyMachine:
     def _sign(self, key: str, at_s: float, quiet: bool) -> None:
         held = key == self._held and at_s < self._held_until_s
         if not self._line and not self._run:
-            self._headless = at_s - self._lost_s < LOST_S
+            self._pace.begins(at_s)
         if not self._run:
             undecided = not self._line and (held or self._single(key))
             turns = bool(self._line) and key == "-" and quiet and isinstance(self._mode, Number)
@@ -265,7 +239,7 @@ class KeyMachine:
                 self._line = self._line[:-1]
         elif self._run and not self._writes:
             self._run += SPOILT
-        elif (self._line or self._run) and self._fast:
+        elif (self._line or self._run) and self._pace.by_device:
             run, self._run = self._run, ""
             self._write(run + SPOILT)
         elif key == "escape":
@@ -281,7 +255,7 @@ class KeyMachine:
             return ()
         if self._line:  # a minus after the digits
             self._line = self._line[1:] if self._line[0] == "-" else f"-{self._line.lstrip('+')}"
-            self._silences = 0
+            self._pace.turned()
             return ()
         if key in COMMANDS:
             return (COMMANDS[key],)
@@ -289,7 +263,9 @@ class KeyMachine:
             return (Spill(),)
         # A hand that doses by choices presses quickly: there only repeats tell that a key is held.
         if self._run_held and (len(run) > 1 or not isinstance(self._mode, Number) or not self._choice(key)):
-            self._lost_s = self._last_s if len(run) == 1 else -math.inf
+            self._pace.found()
+            if len(run) == 1:
+                self._pace.swallowed(key, self._last_s)
             return ()
         if isinstance(self._mode, Page) and key == str(self._mode.digit):
             return self._by_digit(key, Acknowledged(self._mode.digit))
@@ -324,9 +300,9 @@ class KeyMachine:
 
     def _ended(self) -> tuple[Intent, ...]:
         text, mode = self._line, self._mode
-        doubtful = self._headless or (self._silences > 0 and self._fast >= 2)
+        doubtful = self._pace.doubtful
         self._clear()
-        self._lost_s, self._headless = -math.inf, False
+        self._pace.found()
         if isinstance(mode, Number | Pin) and mode.spill and text == "9":
             return (Spill(),)
         if isinstance(mode, Number) and doubtful:
