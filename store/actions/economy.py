@@ -12,7 +12,7 @@ from store.queries import lots, merging
 from store.queries.duty import CMR_1
 from store.queries.merging import Waiting
 from store.record.record import Record
-from store.units import figure, fixed, number
+from store.units import figure, number, weighed
 
 WORTH = 0.8
 """Less powder is proposed from a fifth on; our own choice."""
@@ -53,16 +53,16 @@ def _least(plan: Plan, basis: Mapping[str, Any], aims: Mapping[str, Any]) -> Ite
     )
     if found.solid_mg < WORTH * solid_mg:
         yield (
-            f"least powder: {fixed(found.solid_mg, 2, 'mg')} would be enough for ± {figure(enough, 3)} % "
-            f"({found.decides}), {fixed(solid_mg - found.solid_mg, 2, 'mg')} less"
+            f"least powder: {weighed(found.solid_mg)} would be enough for ± {figure(enough, 3)} % (k = 2) "
+            f"({found.decides}), {weighed(solid_mg - found.solid_mg)} less"
         )
     elif found.decides == "not by mass":
         yield (
-            f"more powder makes it no surer than ± {figure(200 * found.u_rel, 2)} %, "
+            f"more powder makes it no surer than ± {figure(200 * found.u_rel, 2)} % (k = 2), "
             f"{figure(enough, 3)} % is wanted: only a better certificate would"
         )
     elif found.solid_mg > solid_mg and found.decides == "uncertainty":
-        yield f"± {figure(enough, 3)} % would take {fixed(found.solid_mg, 2, 'mg')} of solid"
+        yield f"± {figure(enough, 3)} % (k = 2) would take {weighed(found.solid_mg)} of solid"
 
 
 def _runs_out(record: Record, plan: Plan, aims: Mapping[str, Any]) -> Iterator[str]:
@@ -80,14 +80,10 @@ def _runs_out(record: Record, plan: Plan, aims: Mapping[str, Any]) -> Iterator[s
         if planned_mg > after_mg:
             yield (
                 f"container {container} runs out: {len(others)} more planned from it take "
-                f"{_mass(planned_mg)}, {_mass(after_mg)} are left after this prep"
+                f"{weighed(planned_mg)}, {weighed(after_mg)} are left after this prep"
             )
         elif after_mg < need_mg:
-            yield f"container {container} runs out: {_mass(after_mg)} are left after this prep"
-
-
-def _mass(mass_mg: float) -> str:
-    return fixed(mass_mg, 2, "mg") if mass_mg < 1000 else fixed(mass_mg / 1000.0, 3, "g")
+            yield f"container {container} runs out: {weighed(after_mg)} are left after this prep"
 
 
 def _together(record: Record, plan: Plan, basis: Mapping[str, Any], aims: Mapping[str, Any]) -> Iterator[str]:

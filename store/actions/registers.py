@@ -1,7 +1,6 @@
-"""The site's registers: enter, change, retire, and take in a whole file or nothing of it."""
+"""The site's registers: enter, change, retire; a whole file comes in by `imports`."""
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from store import events as ev
@@ -11,22 +10,11 @@ from store.actions.field_checks import Cell
 from store.actions.known import Known
 from store.errors import BadField, BadInput, MovedOn, Refused, UnknownCode
 from store.events import Entry
-from store.exchange.raw import Faults, RawRow, unknown_column
+from store.exchange.raw import unknown_column
 from store.model.registers import LIST_KINDS, REGISTERS, Row, columns
 from store.model.words import Role
 from store.queries import register_ids, registers
 from store.record.record import Record
-
-
-@dataclass(frozen=True, slots=True)
-class Taken:
-    """What an import did, by id."""
-
-    new: tuple[str, ...] = ()
-    changed: tuple[str, ...] = ()
-    unchanged: tuple[str, ...] = ()
-    remarks: tuple[str, ...] = ()
-    """What does not fit together in rows that were taken all the same, each with its line."""
 
 
 def check_row(
@@ -52,7 +40,7 @@ def check_row(
     UnknownCode
         There is no such register.
     """
-    row, faults = _looked_at(Known(record, beside), register, cells)
+    row, faults = looked_at(Known(record, beside), register, cells)
     if faults:
         raise faults[0]
     return row
@@ -60,7 +48,7 @@ def check_row(
 
 def faults_of(record: Record, register: str, cells: Mapping[str, Cell]) -> tuple[BadField, ...]:
     """Give everything that is wrong with a row, for a form that shows it beside its fields."""
-    return tuple(_looked_at(Known(record), register, cells)[1])
+    return tuple(looked_at(Known(record), register, cells)[1])
 
 
 def check_field(known: Known, register: str, name: str, cell: Cell) -> str:
@@ -75,7 +63,8 @@ def check_field(known: Known, register: str, name: str, cell: Cell) -> str:
     return registers.text_of(field_checks.value(column, cell, known))
 
 
-def _looked_at(known: Known, register: str, cells: Mapping[str, Cell]) -> tuple[Row, list[BadField]]:
+def looked_at(known: Known, register: str, cells: Mapping[str, Cell]) -> tuple[Row, list[BadField]]:
+    """Give the row that cells make, and everything that is wrong with it."""
     if register not in REGISTERS:
         raise UnknownCode(f"There is no register {register!r}: write one of {', '.join(REGISTERS)}.")
     kind = REGISTERS[register]
@@ -155,19 +144,19 @@ def register(
     record = acting.record
     with record.immediate():
         known = Known(record)
-        row, faults = _looked_at(known, register, cells)
+        row, faults = looked_at(known, register, cells)
         if faults:
             raise faults[0]
         old = known.row(register, row.id)
         # A person's subject carries sign-ins as well: the row's own entry is compared.
         if seen is not None and seen != (old.entry if old is not None else 0):
             raise MovedOn(f"{register} {row.id} has moved on since you saw it: look again, then decide.")
-        if old is not None and _same(old, row):
+        if old is not None and same(old, row):
             return record.entry(old.entry)
         if old is not None and not reason.strip():
             raise BadInput(f"{register} {row.id} is there already and differs: write why it changes.")
-        _keep_a_keeper(known, register, {row.id: row})
-        return _enter(acting, register, row, reason.strip())
+        keep_a_keeper(known, register, {row.id: row})
+        return enter_row(acting, register, row, reason.strip())
 
 
 def remarks(record: Record, register: str, id: str) -> tuple[str, ...]:
@@ -175,16 +164,18 @@ def remarks(record: Record, register: str, id: str) -> tuple[str, ...]:
     return row_checks.remarks(REGISTERS[register].from_body(registers.row(record, register, id).row))
 
 
-def _same(old: registers.RegisterRow, row: Row) -> bool:
+def same(old: registers.RegisterRow, row: Row) -> bool:
+    """Say whether a row says what stands in the register."""
     return not old.retired and type(row).from_body(old.row) == row
 
 
-def _enter(acting: Acting, register: str, row: Row, reason: str) -> Entry:
+def enter_row(acting: Acting, register: str, row: Row, reason: str) -> Entry:
+    """Append a checked row."""
     event = ev.Registered(register=register, id=row.id, row=row.to_body(), reason=reason)
     return acting.record.append(event, person=acting.person, subject=f"{register}:{row.id}")
 
 
-def _keep_a_keeper(known: Known, register: str, rows: Mapping[str, Row | None]) -> None:
+def keep_a_keeper(known: Known, register: str, rows: Mapping[str, Row | None]) -> None:
     """Refuse what would leave the record without anybody who may write its registers."""
     if register != "person":
         return
@@ -223,7 +214,7 @@ def retire(acting: Acting, register: str, id: str, reason: str) -> Entry:
             raise Refused(
                 f"{', '.join(resting[:3])}{more} still stand on {register} {id}: see to these first."
             )
-        _keep_a_keeper(known, register, {id: None})
+        keep_a_keeper(known, register, {id: None})
         return record.append(
             ev.Retired(register=register, id=id, reason=reason.strip()),
             person=acting.person,
@@ -238,70 +229,3 @@ def resting_on(known: Known, register: str, id: str) -> Iterator[str]:
         if names:
             for row in register_ids.referring(known.record, other, names, id):
                 yield f"{other} {row}"
-
-
-# ---- a whole file ----
-
-
-def take(acting: Acting, register: str, rows: Sequence[RawRow], file: str, *, reason: str = "") -> Taken:
-    """Take every row of a file, or none.
-
-    Parameters
-    ----------
-    rows
-        As `read_rows` gave them.
-    file
-        Name of the file, for the sentence and, where no reason is given, for the entries of changed rows.
-
-    Raises
-    ------
-    NotAllowed
-        No keeper.
-    ImportRefused
-        Every fault by line and column; nothing was taken.
-    """
-    acting.must(Role.KEEPER)
-    record = acting.record
-    # Looked at before the write lock is held, so that a large file keeps nobody waiting.
-    seen = record.head().entry
-    known, checked = _checked(record, register, rows, file)
-    with record.immediate():
-        if record.head().entry != seen:
-            known, checked = _checked(record, register, rows, file)
-        _keep_a_keeper(known, register, {row.id: row for row in checked})
-        new: list[str] = []
-        changed: list[str] = []
-        unchanged: list[str] = []
-        for row in checked:
-            old = known.row(register, row.id)
-            if old is not None and _same(old, row):
-                unchanged.append(row.id)
-                continue
-            (new if old is None else changed).append(row.id)
-            why = "" if old is None else reason.strip() or f"import of {file}"
-            _enter(acting, register, row, why)
-    remarks = tuple(
-        f"line {raw.line_of('classification')}, {row.id}: {what}"
-        for raw, row in zip(rows, checked, strict=True)
-        for what in row_checks.remarks(row)
-    )
-    return Taken(tuple(new), tuple(changed), tuple(unchanged), remarks)
-
-
-def _checked(record: Record, register: str, rows: Iterable[RawRow], file: str) -> tuple[Known, list[Row]]:
-    known, faults = Known(record), Faults(file)
-    good: list[Row] = []
-    lines: dict[str, int] = {}
-    for raw in rows:
-        row, wrong = _looked_at(known, register, raw.cells)
-        for error in wrong:
-            faults.add(raw.line_of(error.field), error.field, error.what)
-        if not wrong:
-            first = lines.setdefault(row.id.casefold(), raw.line)
-            if first != raw.line:
-                faults.add(
-                    raw.line_of("id"), "id", f"{row.id} stands in line {first} already: keep one of them."
-                )
-            good.append(row)
-    faults.settle()
-    return known, good

@@ -14,7 +14,7 @@ from store.procedure.checks import Finding
 from store.procedure.state import PrepState
 from store.queries import enclosed, registers, today
 from store.record.record import Record
-from store.units import figure, number, quantity
+from store.units import clock, figure, number, quantity
 
 DEMAND, RULE = "demand", "rule"
 """Groups of findings: a demand is met by the second person, no site excepts it; a limit is let through."""
@@ -103,7 +103,7 @@ def against(acting: Acting, state: PrepState) -> tuple[Finding, ...]:
             used_s = open_s(record, rule, acting.person)
             if used_s >= 60.0 * float(number(rule.open_minutes)):
                 found.append(Finding(
-                    f"local rule {rule.id}: {acting.person} had it open {used_s / 60:.1f} min today, "
+                    f"local rule {rule.id}: {acting.person} had it open {clock(used_s)} min today, "
                     f"the limit is {rule.open_minutes} min", group=RULE,
                 ))  # fmt: skip
     return tuple(found)

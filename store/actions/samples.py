@@ -3,7 +3,7 @@
 import tomllib
 from pathlib import Path
 
-from store.actions import people, registers
+from store.actions import imports, people
 from store.actions.acting import Acting
 from store.errors import Refused
 from store.exchange.tables import read_rows
@@ -35,7 +35,7 @@ def load(acting: Acting, folder: Path) -> dict[str, str]:
         for register in REGISTERS:
             file = folder / f"{register}.toml"
             rows = [r for r in read_rows(file, register) if (register, r.cells["id"]) not in own]
-            registers.take(acting, register, rows, f"the samples, {file.name}")
+            imports.take(acting, register, rows, f"the samples, {file.name}")
         for id, pin in pins.items():
             if ("person", id) not in own:
                 people.set_pin(acting, str(id), str(pin))

@@ -12,7 +12,7 @@ from store.model.words import Role
 from store.procedure import pan
 from store.queries import balances, lots, registers
 from store.queries import storage as weighed
-from store.units import number, quantity
+from store.units import figure, milligrams, net, number, quantity
 
 HOW = ("weighed", "estimated")
 DIFFERENCE = 0.02
@@ -61,8 +61,8 @@ def take_stock(acting: Acting, container: str, *, left: str, how: str, reason: s
             container=container,
             how=how,
             shown=left.strip(),
-            left_mg=f"{left_mg:.7g}",
-            by_record_mg="" if by_record is None else f"{by_record:.7g}",
+            left_mg=milligrams(left_mg),
+            by_record_mg="" if by_record is None else milligrams(by_record),
             reason=reason.strip(),
         )
         return record.append(event, person=acting.person, subject=f"stock:{container}")
@@ -129,15 +129,15 @@ def _loss(
             f"{container} was used since {before.at[:10]}: weigh it after use, then before the next."
         )
     u_one = max(pan.repeatability_mg(of) or 0.0, 0.41 * pan.readability_mg(of))
-    loss_mg, u_loss_mg = before.mass_mg - mass_mg, 2**0.5 * u_one
+    loss_mg, u_loss_mg = net(before.mass_mg - mass_mg), 2**0.5 * u_one
     content_mg = lots.stock(record, container).left_mg
-    out = {"since": str(before.entry), "loss_mg": f"{loss_mg:.4g}", "u_loss_mg": f"{u_loss_mg:.3g}"}
+    out = {"since": str(before.entry), "loss_mg": figure(loss_mg, 4), "u_loss_mg": figure(u_loss_mg, 3)}
     days = (record.now() - datetime.fromisoformat(before.at)).days
     out["days"] = str(days)
     if content_mg is None or content_mg <= 0:
         return out | {"note": "the content is not known: no loss in percent"}, False
-    out |= {"content_mg": f"{content_mg:.7g}", "loss_percent": f"{100 * loss_mg / content_mg:.4g}"}
-    out["limit_percent"] = f"{limit_percent:g}"
+    out |= {"content_mg": figure(content_mg, 7), "loss_percent": figure(100 * loss_mg / content_mg, 4)}
+    out["limit_percent"] = figure(limit_percent)
     leaks = loss_mg > limit_percent / 100.0 * content_mg and loss_mg > 2.0 * u_loss_mg
     standing = weighed.concentration(record, container)
     if standing is not None and not leaks:
@@ -209,7 +209,7 @@ def verify_lot(
             method=method.strip(),
             ratio=ratio.strip().replace(",", "."),
             u=u.strip().replace(",", "."),
-            limit="" if limit is None else f"{limit / 100:g}",
+            limit="" if limit is None else figure(limit / 100),
             within=limit is None or abs(figures["ratio"] - 1.0) <= limit / 100 * (1 + 1e-12),
             note=note.strip(),
         )

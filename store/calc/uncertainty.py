@@ -5,6 +5,7 @@ input's uncertainty, so what is correlated is correlated by being the same input
 """
 
 import math
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -13,6 +14,8 @@ from store.calc.guard import finite, not_negative
 from store.errors import OutOfRange
 
 SOURCE = "JCGM 100:2008 (GUM)"
+_REST = 16.0 * sys.float_info.epsilon
+"""A change of the result by less, relative to it, is none: the last bits of a few operations."""
 WELCH_SATTERTHWAITE = "effective degrees of freedom by Welch-Satterthwaite, which assumes independent inputs"
 
 
@@ -181,6 +184,8 @@ def _slope(model: Model, values: list[float], n: int, u: float) -> float:
     values[n] = x - h
     down = model(values)
     values[n] = x
+    if abs(up - down) <= _REST * max(abs(up), abs(down)):
+        return 0.0  # the input cancels out of the result: what is left is a rest of binary arithmetic
     return (up - down) / (2.0 * h)
 
 

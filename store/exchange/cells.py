@@ -4,6 +4,7 @@ import math
 from typing import Any
 
 from store.queries import decimals
+from store.units import figure
 
 _RUNS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
@@ -51,5 +52,5 @@ def as_text(value: Any) -> str:
     """
     cell = plain(value)
     if isinstance(cell, float):
-        return decimals.shown(f"{cell:.6g}")
+        return decimals.shown(figure(cell))
     return decimals.shown("".join(c if c.isprintable() else repr(c)[1:-1] for c in str(cell)))

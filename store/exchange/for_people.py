@@ -1,4 +1,5 @@
-"""A row as people read it: hazard families in words, local times to the minute, open times in minutes.
+"""A row as people read it: hazard families in words, local times to the minute, open times in minutes
+and seconds.
 
 Codes, UTC and seconds stay in CSV and JSON, which machines read.
 """
@@ -9,9 +10,11 @@ from typing import Any
 
 from store.hazards import families
 from store.queries import periods
+from store.units import clock
 
 _NAMES = {
-    "open_s": "open", "estimated_s": "estimated open", "longest_s": "longest open", "net_mg": "mg",
+    "open_s": "open, min:s", "estimated_s": "estimated open, min:s", "longest_s": "longest open, min:s",
+    "net_mg": "mg",
     "made_at": "made at",
 }  # fmt: skip
 
@@ -20,7 +23,7 @@ def name(field: str) -> str:
     """Give the label of a field.
 
     >>> name("open_s"), name("planned_by")
-    ('open', 'planned by')
+    ('open, min:s', 'planned by')
     """
     return _NAMES.get(field, field.replace("_", " "))
 
@@ -29,14 +32,14 @@ def value(field: str, given: Any) -> Any:
     """Give what a field holds in words.
 
     >>> value("families", ("CMR_1",)), value("open_s", 2390.7), value("key", "2026-03")
-    (('cancer, genes, fertility, birth',), '39.8 min', '2026-03')
+    (('cancer, genes, fertility, birth',), '39:51', '2026-03')
     """
     if field == "families" and isinstance(given, list | tuple):
         return tuple(family(str(id)) for id in given)
     if field == "key" and isinstance(given, str):
         return family(given)
     if field.endswith("_s") and isinstance(given, int | float):
-        return f"{given / 60:.1f} min" if given else 0
+        return clock(float(given)) if given else 0
     if (field == "at" or field.endswith("_at")) and isinstance(given, str):
         return when(given)
     return given

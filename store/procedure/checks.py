@@ -92,7 +92,9 @@ def _lot(lot: Mapping[str, Any], container: Mapping[str, Any], today: date) -> I
         yield Finding(f"container {container['id']} was opened on {opened} and may be used {days} days")
     most, thawed = container.get("thaws_most", ""), int(container.get("thawed", 0))
     if most and thawed >= int(most):
-        yield Finding(f"container {container['id']} was thawed {thawed} times and may be {most} times")
+        yield Finding(
+            f"container {container['id']} was thawed {thawed} times, and {most} is the most it may be"
+        )
 
 
 def _place(plan: Plan, basis: Mapping[str, Any], today: date) -> Iterator[Finding]:

@@ -34,7 +34,7 @@ def conditioning(container: Mapping[str, Any], suffix: str, extra: dict[str, str
             acts.append(_confirm(f"condition{number}{suffix}", text, "conditioning"))
     if most := container.get("thaws_most"):
         times = int(container.get("thawed", 0)) + 1
-        text = f"Write the thaw on container {id}: time {times} of {most}."
+        text = f"Container {id}: thawed now for time {times} of {most} at the most. Mark it on the container."
         acts.append(_confirm(f"thaw{suffix}", text, "thaw"))
     return acts
 

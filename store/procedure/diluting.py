@@ -7,6 +7,7 @@ pan and the result.
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from store.calc import solution
@@ -170,7 +171,8 @@ def contains(vessels: Vessels, key: str) -> dict[str, str]:
     """Give the mass fraction of each substance in what a part takes: the analyte and what carries it."""
     _, basis = vessels.rows(key)
     w = source_w(vessels, key)
-    found = {str(basis["lot"]["substance"]): f"{w:.6g}"}
+    share = Decimal(figure(w))
+    found = {str(basis["lot"]["substance"]): str(share)}
     if carrier := basis["lot"].get("solvent"):
-        found[str(carrier)] = f"{1.0 - w:.6g}"
+        found[str(carrier)] = str(1 - share)  # together the whole: no mass is lost or won by rounding
     return found

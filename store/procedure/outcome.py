@@ -14,7 +14,7 @@ from store.procedure.diluted import DilutionResult
 from store.procedure.diluting import Vessels
 from store.procedure.state import PrepState
 from store.procedure.window import IfTaken, Window, minimum_mg
-from store.units import figure, number, percent, quantity, rounded
+from store.units import factor_k, figure, number, percent, quantity, rounded
 
 __all__ = ["IfTaken", "Window", "minimum_mg"]
 
@@ -94,8 +94,8 @@ def strength(result: Result) -> str:
         return "blank"
     if not result.complete:
         return f"{figure(result.value, 4)} {result.unit}, uncertainty incomplete"
-    shown, _ = rounded(result.value, result.u)
-    return f"{shown} {result.unit} ± {percent(result.k * result.u_rel)} (k = {figure(result.k, 3)})"
+    shown, _ = rounded(result.value, result.U)
+    return f"{shown} {result.unit} ± {percent(result.k * result.u_rel)} ({factor_k(result.k)})"
 
 
 def _solvent_density(state: PrepState) -> float:
@@ -146,7 +146,8 @@ def _aliquot(state: PrepState, share: float) -> tuple[float, float, str]:
 
 def _around(state: PrepState, aim_mg: float, share: float, note: str = "") -> Window:
     """Give a window that is never narrower than one step of the display to either side."""
-    return Window(aim_mg, max(aim_mg * share, pan.readability_mg(pan.balance(state))), note)
+    step_mg = pan.readability_mg(pan.balance(state))
+    return Window(aim_mg, max(aim_mg * share, step_mg), note, step_mg)
 
 
 def _predicted(state: PrepState, solid_mg: float) -> tuple[float, Result]:

@@ -15,6 +15,7 @@ from store.procedure.state import (
     PrepState,
     ReadDone,
 )
+from store.units import net
 
 
 def did(state: PrepState, step: int, act: str) -> frozenset[tuple[int, str]]:
@@ -177,7 +178,7 @@ def _renetted(doses: tuple[DoseDone, ...]) -> tuple[DoseDone, ...]:
     for dose in doses:
         if dose.counts:
             place = dose.part, dose.content
-            dose = replace(dose, net_mg=dose.total_mg - last.get(place, 0.0))
+            dose = replace(dose, net_mg=net(dose.total_mg - last.get(place, 0.0)))
             last[place] = dose.total_mg
         out.append(dose)
     return tuple(out)

@@ -2,22 +2,28 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
+from math import ceil
 from typing import Any
 
 from store.calc.weighing import minimum_weight_mg
 from store.model.registers import Balance
 from store.model.settings import value
 from store.procedure import inputs
-from store.units import figure, fixed, number
+from store.units import convert, fixed, number
 
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The mass aimed at and the half-width of what counts as inside, in mg as displayed."""
+    """The mass aimed at and the half-width of what counts as inside, in mg as displayed.
+
+    `step_mg` is one step of the display's last digit: no mass is said finer than the balance shows it.
+    """
 
     aim_mg: float
     half_mg: float
     note: str = ""
+    step_mg: float = 0.01
 
     def holds(self, total_mg: float) -> bool:
         """Say whether a total is inside; both ends belong to it."""
@@ -25,29 +31,45 @@ class Window:
 
     def aim_words(self, unit: str) -> str:
         """Give the aim in the unit of the display."""
-        return f"aim {_in(self.aim_mg, unit)}" + (f" ({self.note})" if self.note else "")
+        return f"aim {self.shown(self.aim_mg, unit)}" + (f" ({self.note})" if self.note else "")
 
     def span_words(self, unit: str) -> str:
         """Give the window in the unit of the display."""
-        low, high = _in(self.aim_mg - self.half_mg, unit), _in(self.aim_mg + self.half_mg, unit)
+        low, high = (self.shown(self.aim_mg + side * self.half_mg, unit) for side in (-1, 1))
         return f"inside from {low.rsplit(' ', 1)[0]} to {high}"
 
     def to_go_words(self, total_mg: float, unit: str) -> str:
         """Say how far it is, and whether it is inside."""
         left = self.aim_mg - total_mg
         where = "inside" if self.holds(total_mg) else ("too little" if left > 0 else "too much")
-        return f"{_in(left, unit)}, {where}"
+        return f"{self.shown(left, unit)}, {where}"
 
-    def words(self, total_mg: float) -> str:
-        """Say where a total lies."""
+    def words(self, total_mg: float, unit: str = "mg") -> str:
+        """Say where a total lies; outside, by how much in steps of the display, a begun one counted whole.
+
+        >>> Window(12.0, 0.6, step_mg=0.01).words(11.39326)
+        '0.01 mg under the window'
+        """
         off = total_mg - self.aim_mg
         if self.holds(total_mg):
             return "inside the window"
-        return f"{figure(abs(off) - self.half_mg, 3)} mg {'over' if off > 0 else 'under'} the window"
+        steps = ceil((abs(off) - self.half_mg) / self.step_mg - 1e-6)
+        return f"{self.shown(steps * self.step_mg, unit)} {'over' if off > 0 else 'under'} the window"
+
+    def shown(self, mass_mg: float, unit: str) -> str:
+        """A mass in the unit of the display, with the digits that it shows."""
+        return as_displayed(mass_mg, unit, step_mg=self.step_mg)
 
 
-def _in(mass_mg: float, unit: str) -> str:
-    return fixed(mass_mg, 2, "mg") if unit == "mg" else fixed(mass_mg / 1000.0, 4, "g")
+def as_displayed(mass_mg: float, unit: str, *, step_mg: float) -> str:
+    """A mass in the unit of a display, with as many decimals as its step has.
+
+    >>> as_displayed(11628.648, "mg", step_mg=0.01), as_displayed(11628.648, "g", step_mg=0.1)
+    ('11628.65 mg', '11.6286 g')
+    """
+    per = convert(1.0, "mg", unit)
+    places = max(0, -Decimal(f"{step_mg * per:.3g}").adjusted())
+    return fixed(mass_mg * per, places, unit)
 
 
 _LEFT, _ROOM = 26, 58

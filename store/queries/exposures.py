@@ -15,6 +15,7 @@ from store.queries import asked, classified
 from store.queries.asked import Asked, Edition
 from store.queries.totals import Total, Week, totals, weekly_minutes
 from store.record.record import Record
+from store.units import net
 
 __all__ = [
     "Edition",
@@ -209,7 +210,7 @@ def _row(r: Mapping[str, Any], hazards: tuple[Mapping[str, Any], ...]) -> Handli
         signal_word=words.get("danger") or words.get("warning", ""),
         container=r["container"],
         lot=r["lot"],
-        net_mg=r["net_mg"],
+        net_mg=net(r["net_mg"]),
         open_s=r["open_s"],
         estimated=bool(r["estimated"]),
         closed=bool(r["closed_entry"]),

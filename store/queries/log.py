@@ -6,7 +6,7 @@ from typing import Any
 
 from store import events as ev
 from store.record.record import Record
-from store.units import figure
+from store.units import clock, figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,18 +54,6 @@ def says(event: ev.Event) -> str:
     """
     words = _WORDS.get(event.kind)
     return words(event) if words is not None else event.kind
-
-
-def seconds(text: str) -> str:
-    """Give a duration in minutes and seconds.
-
-    Examples
-    --------
-    >>> seconds("42.04"), seconds("138.0")
-    ('0:42', '2:18')
-    """
-    whole = round(float(text))
-    return f"{whole // 60}:{whole % 60:02d}"
 
 
 def through(decisions: tuple[Mapping[str, Any], ...]) -> str:
@@ -243,7 +231,7 @@ _WORDS: Mapping[str, Callable[[Any], str]] = {
     "read": _read,
     "opened": _opened,
     "closed": lambda e: (
-        f"step {e.step + 1}: closed after {seconds(e.open_s)}{' (estimated)' if e.estimated else ''}, "
+        f"step {e.step + 1}: closed after {clock(float(e.open_s), estimated=e.estimated)}, "
         f"opened in entry {e.opened}"
     ),
     "handled": _handled,

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from store.record.record import Record
+from store.units import figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +29,7 @@ class LotCheck:
         """Say how it stands to its limit; empty where it has none."""
         if self.limit_ratio is None:
             return ""
-        return f"{'within' if self.within else 'OUT OF LIMIT'} ± {100 * self.limit_ratio:.3g} %"
+        return f"{'within' if self.within else 'OUT OF LIMIT'} ± {figure(100 * self.limit_ratio, 3)} %"
 
 
 def of(record: Record, lot: str) -> tuple[LotCheck, ...]:

@@ -7,7 +7,7 @@ from store.errors import BadInput
 from store.queries import registers
 from store.queries.trace import Link, Trace, stale_above, trace
 from store.record.record import Record
-from store.units import number, quantity
+from store.units import net, number, quantity
 
 __all__ = [
     "Link",
@@ -73,7 +73,7 @@ def stock(record: Record, container: str) -> Stock:
         """,
         container=container,
     )[0]
-    used_mg = used["mg"]
+    used_mg = net(used["mg"])
     times_opened = record.query(
         """
         SELECT count(*) AS times FROM handling AS h JOIN prep AS p ON p.prep = h.prep
@@ -82,10 +82,10 @@ def stock(record: Record, container: str) -> Stock:
         container=container,
     )[0]["times"]
     content_mg = _content_mg(str(row.get("content", "")))
-    left_mg = None if content_mg is None else content_mg - used_mg
+    left_mg = None if content_mg is None else net(content_mg - used_mg)
     counted = record.query(_COUNTED, container=container)
     if counted:
-        left_mg = counted[0]["left_mg"] - counted[0]["since_mg"]
+        left_mg = net(counted[0]["left_mg"] - counted[0]["since_mg"])
     opened_on = str(row.get("opened_on", "")) or first_opened(record, container)
     in_use_until = last_day_of_use(opened_on, str(row.get("in_use_days", "")))
     expiry = str(lot.get("expiry", ""))
@@ -103,9 +103,13 @@ def stock(record: Record, container: str) -> Stock:
         last_day=min((d for d in (in_use_until, expiry) if d), default=""),
         counted_mg=counted[0]["left_mg"] if counted else None,
         counted_on=counted[0]["day"] if counted else "",
-        difference_mg=counted[0]["difference_mg"] if counted else None,
-        wasted_mg=used["wasted"],
+        difference_mg=_difference(counted[0]["difference_mg"]) if counted else None,
+        wasted_mg=net(used["wasted"]),
     )
+
+
+def _difference(found_mg: float | None) -> float | None:
+    return None if found_mg is None else net(found_mg)
 
 
 _COUNTED = """

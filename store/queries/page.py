@@ -18,7 +18,6 @@ from store.queries import log, results, texts, trace
 from store.queries.log import LogLine
 from store.queries.results import ResultShown, result
 from store.record.record import Record
-from store.units import rounded
 
 if TYPE_CHECKING:
     from store.procedure.portions import Equal, Place
@@ -182,14 +181,13 @@ class PrepPage:
         return f"vessel {part.vessel}, part {part.key}{named}, target {part.target}"
 
     def before(self, old: ResultShown) -> str:
-        """Say a result that was computed anew since, rounded to its uncertainty."""
+        """Say a result that was computed anew since, with its uncertainty."""
         of = f"vessel {self.state.plan.part(old.part).vessel}: " if old.part else ""
         if not old.value:
             return f"{of}no value was written"
         if not old.u:
             return f"{of}{old.value} {old.unit}, without an uncertainty"
-        value, u = rounded(float(old.value), float(old.u))
-        return f"{of}{value} {old.unit}, standard uncertainty {u} {old.unit}"
+        return f"{of}{old.stated}"
 
     def part_words(self, part: Part) -> str:
         """Say what one of several vessels is to hold, and of what."""

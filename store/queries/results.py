@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from store import events as ev
+from store.units import stated
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +63,13 @@ class ResultShown:
     levels: Mapping[str, Any] = field(default_factory=dict)
     """Of a prep of several vessels: values and covariance matrix of all of them, as written."""
 
+    @property
+    def stated(self) -> str:
+        """Value and expanded uncertainty with its k, as the label has them; u where no k was written."""
+        if not (self.U and self.k):
+            return stated(float(self.value), float(self.u), self.unit, 1.0)
+        return stated(float(self.value), float(self.U), self.unit, float(self.k))
+
 
 _COLUMNS = ("name", "value", "unit", "u", "share", "sensitivity", "contribution")
 _SHOWN = (
@@ -98,7 +106,7 @@ def result(entry: ev.Entry, event: ev.PrepClosed) -> ResultShown:
         U=_text(body, "U"),
         complete=bool(body.get("complete", False)),
         missing=tuple(body.get("missing", ())),
-        budget=tuple(BudgetRow(*(_text(row, f) for f in _COLUMNS)) for row in body.get("components", ())),
+        budget=tuple(_component(row, _text(body, "u")) for row in body.get("components", ())),
         remarks=tuple(body.get("remarks", ())),
         figures={key: _text(body, key) for key in body if key not in _SHOWN and body[key] is not None},
         lot=event.lot,
@@ -119,6 +127,22 @@ def each(entry: ev.Entry, event: ev.PrepClosed) -> tuple[ResultShown, ...]:
         own = replace(event, result=made["result"], lot=made["lot"], label=str(made.get("label", "")))
         found.append(replace(result(entry, own), part=str(made["part"])))
     return tuple(found)
+
+
+REST = 1e-9
+"""A contribution below this part of u is none: the input cancels out of the result."""
+
+
+def _component(row: Mapping[str, Any], u: str) -> BudgetRow:
+    """Give a component; what binary arithmetic left of an input that cancels out stands as the 0 it is.
+
+    >>> _component({"name": "sensitivity", "contribution": 1.1e-14, "sensitivity": 4.8e-9}, "0.0015")
+    BudgetRow(name='sensitivity', value='', unit='', u='', share='', sensitivity='0', contribution='0')
+    """
+    found = BudgetRow(*(_text(row, f) for f in _COLUMNS))
+    if found.contribution and u and abs(float(found.contribution)) < REST * float(u):
+        return replace(found, sensitivity="0", contribution="0")
+    return found
 
 
 def _text(body: Mapping[str, Any], key: str) -> str:

@@ -49,6 +49,34 @@ def find(record: Record, text: str, *, limit: int = 50, offset: int = 0, person:
     return tuple(Hit(**r) for r in found)
 
 
+ROOM = 60
+"""Signs of a long text before the word that was looked for."""
+
+
+def near(hit: Hit, text: str) -> str:
+    """Give the text of a hit, the parts that have a word looked for first, so that they are in sight.
+
+    Of a long part, such as a label, only what stands around the word, without the rules drawn on it.
+
+    >>> label = "-------- PREPARED SOLUTION potassium dichromate, CAS 7778-50-9 ---------------- DANGER"
+    >>> near(Hit("prep", "P-1", f"KD-2 · {label} · 12 g", 7), "dichro")
+    'PREPARED SOLUTION potassium dichromate, CAS 7778-50-9 DANGER · KD-2 · 12 g'
+    """
+    words = [w.casefold().strip('"') for w in text.split()]
+    parts = [" ".join(w for w in part.split() if w.strip("-")) for part in hit.text.split(" · ")]
+    first = [p for p in parts if any(w in p.casefold() for w in words)]
+    return " · ".join(dict.fromkeys((*(_around(p, words) for p in first), *parts)))
+
+
+def _around(part: str, words: list[str]) -> str:
+    """Give a part from a little before the first word that it has."""
+    at = min(part.casefold().find(w) for w in words if w in part.casefold())
+    if at <= ROOM // 2:
+        return part
+    begin = part.rfind(" ", 0, at - ROOM // 4) + 1
+    return f"… {part[begin:]}"
+
+
 def _own() -> str:
     kinds = ", ".join(f"'{kind}'" for kind in PRIVATE)
     return f"""

@@ -11,6 +11,7 @@ from store.queries import incidents, periods
 from store.queries.asked import LISTED, Asked, Edition, asked
 from store.queries.incidents import UNUSUAL, IncidentRow
 from store.record.record import Record
+from store.units import net
 
 By = Literal["all", "day", "week", "month", "year", "person", "substance", "family"]
 
@@ -143,12 +144,12 @@ def _total(key: str, sums: Mapping[str, Any] | None, incidents: int, unusual: in
     return Total(
         key=key,
         handlings=of["handlings"],
-        net_mg=float(of["net_mg"]),
+        net_mg=net(of["net_mg"]),
         # Times are kept to a tenth of a second: what a difference of floats adds is no time.
         open_s=round(of["open_s"] - of["estimated_s"], 3),
         estimated=of["estimated"],
-        estimated_s=float(of["estimated_s"]),
-        longest_s=float(of["longest_s"]),
+        estimated_s=round(float(of["estimated_s"]), 3),
+        longest_s=round(float(of["longest_s"]), 3),
         incidents=incidents,
         unusual=unusual,
     )

@@ -8,6 +8,7 @@ from typing import Any, Literal
 from store.errors import NotFound
 from store.queries import register_ids
 from store.record.record import Record
+from store.units import net
 
 DEPTH = 50
 """Generations looked at; more than any real dilution, and an end where a record contradicts itself."""
@@ -177,5 +178,10 @@ def _link(
         concentration=str(far.get("concentration", "")),
         lot_status=str(far.get("status", "")),
         expiry=str(far.get("expiry", "")),
-        **{**r, "stale": stale.get(r["child"], r["stale"])},
+        **{
+            **r,
+            "net_mg": net(r["net_mg"]),
+            "discarded_mg": net(r["discarded_mg"]),
+            "stale": stale.get(r["child"], r["stale"]),
+        },
     )

@@ -18,7 +18,7 @@ from store.record.schema import KEPT
 if TYPE_CHECKING:
     from dataclasses import Field
 
-VERSION = 15
+VERSION = 16
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (

@@ -10,6 +10,7 @@ from store.record.day_sums import Shares
 from store.record.journal import canonical, local_day
 from store.record.later import Later
 from store.record.origin import origin
+from store.units import net as exact
 
 
 def update(later: Later, entry: Entry, old: PrepState | None, new: PrepState) -> None:
@@ -104,7 +105,7 @@ def _changed(later: Later, entry: Entry, state: PrepState, handling: HandlingDon
 def _weighed(later: Later, state: PrepState, handling: HandlingDone) -> None:
     """Write what was dosed: once it is closed, so that a dose while it is open costs no more than it must."""
     net = _net_mg(later.conn, state, handling)
-    later.handling(handling.entry, {"net_mg": sum(net.values())})
+    later.handling(handling.entry, {"net_mg": exact(sum(net.values()))})
     _sums(later, state, handling, net)
 
 

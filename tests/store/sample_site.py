@@ -6,9 +6,10 @@ from typing import Any
 
 import pytest
 
-from store.actions import people, registers
+from store.actions import imports, people
 from store.actions.acting import Acting
-from store.actions.registers import Taken, check_row
+from store.actions.imports import Taken
+from store.actions.registers import check_row
 from store.errors import BadField
 from store.exchange.tables import read_rows
 from store.model.registers import REGISTERS, Row
@@ -33,7 +34,7 @@ def empty(path: Path) -> Acting:
 def take_all(acting: Acting, folder: Path = SAMPLES, end: str = "toml") -> dict[str, Taken]:
     """Take every register of a folder, in their order."""
     return {
-        register: registers.take(acting, register, read_rows(file, register), file.name)
+        register: imports.take(acting, register, read_rows(file, register), file.name)
         for register in REGISTERS
         for file in (folder / f"{register}.{end}",)
     }

@@ -6,7 +6,8 @@ import pytest
 
 from store import events as ev
 from store.actions.acting import Acting
-from store.actions.registers import check_row, register, retire, take
+from store.actions.imports import take
+from store.actions.registers import check_row, register, retire
 from store.errors import (
     BadField,
     BadInput,

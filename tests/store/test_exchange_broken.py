@@ -5,7 +5,7 @@ from random import Random
 
 import pytest
 
-from store.actions import registers
+from store.actions import imports
 from store.actions.acting import Acting
 from store.errors import Fault, FileRefused, ImportRefused
 from store.exchange.tables import MAX_BYTES, MAX_CELL, MAX_FAULTS, MAX_ROWS, read_rows, write_rows
@@ -50,7 +50,7 @@ def refused(site: Acting, file: Path, register: str, data: bytes) -> tuple[Fault
     file.write_bytes(data)
     try:
         with site.record.immediate():
-            registers.take(site, register, read_rows(file, register), file.name)
+            imports.take(site, register, read_rows(file, register), file.name)
             raise LetGo
     except ImportRefused as error:
         return error.faults
@@ -195,6 +195,6 @@ def test_more_faults_than_anybody_reads_end_the_list(site: Acting, tmp_path: Pat
     for faulty in (MAX_FAULTS - 1, MAX_FAULTS + 50):
         file.write_text("id,name,capacity\n" + "".join(f"V{n},vial,20 cups\n" for n in range(faulty)))
         with pytest.raises(ImportRefused) as caught:
-            registers.take(site, "vessel", read_rows(file, "vessel"), file.name)
+            imports.take(site, "vessel", read_rows(file, "vessel"), file.name)
         assert len(caught.value.faults) == min(faulty, MAX_FAULTS + 1)
         assert ("the rest" in str(caught.value)) is (faulty > MAX_FAULTS)

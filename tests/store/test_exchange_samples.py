@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from store.actions import planning, registers, streams_now
+from store.actions import imports, planning, streams_now
 from store.actions.acting import Acting
 from store.exchange.tables import FORMATS, read_rows, template, write_rows
 from store.hazards import catalogue, mixing, snapshot
@@ -100,7 +100,7 @@ def test_a_template_is_a_file_that_imports_and_names_every_column(
 ) -> None:
     file = tmp_path / f"empty.{end}"
     file.write_text(template(register, end), encoding="utf-8")
-    assert registers.take(site, register, read_rows(file, register), file.name).new == ()
+    assert imports.take(site, register, read_rows(file, register), file.name).new == ()
     for name in (f.name for f in REGISTERS[register].__dataclass_fields__.values()):
         assert f"# {name}: " in file.read_text(encoding="utf-8")
 

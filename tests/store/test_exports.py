@@ -219,7 +219,7 @@ def test_the_log_for_print_has_the_time_of_day_families_in_words_and_sums(told: 
     assert "CMR_1" not in page
     assert "Added up by substance" in page
     assert page.index("Added up by person") < page.index("<td>op-2</td>", page.index("Added up by person"))
-    assert "<td>1.0 min</td>" in page
+    assert "<td>1:00</td>" in page
 
 
 def test_a_mass_in_an_export_has_no_digits_that_no_balance_gave(told: Story) -> None:

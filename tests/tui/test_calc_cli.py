@@ -100,7 +100,12 @@ def test_a_dilution_names_the_best_route_and_why_another_cannot_be_made() -> Non
 
 
 def test_a_wrong_check_digit_is_an_answer_and_a_missing_one_is_computed() -> None:
-    assert answer("cas", "64-68-8")["valid"] is False
+    code, out, _ = run("cas", "64-68-8", "--format", "json")
+    wrong = json.loads(out)
+    assert (code, wrong["valid"], wrong["value"], wrong["check_digit"]) == (1, False, None, 6)
+    code, out, _ = run("cas", "64-68-8")
+    assert code == 1
+    assert "INVALID: 64-68-8 ends in 8, its digits ask for the check digit 6" in out
     assert answer("cas", "64-17-5")["valid"] is True
     assert answer("cas", "107-07")["check_digit"] == 3
 

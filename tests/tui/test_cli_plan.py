@@ -6,6 +6,7 @@ import pytest
 from click.testing import CliRunner
 
 from store.queries import registers
+from store.record.verify import verify
 from tests import site
 from tests.tui.test_screen_plan_several import stocked
 from tui.__main__ import main
@@ -25,10 +26,12 @@ def test_a_dilution_is_looked_at_then_planned(tmp_path: Path, monkeypatch: pytes
         "--vessels", "V-1, V-2", "--amount", "20 g", "--solvent", "WB-1", "--balance", "B-1",
         "--enclosure", "E-1", "--as", "op-1", "--pin-stdin",
     ]  # fmt: skip
-    checked = CliRunner().invoke(main, [*words, "--check"], input=f"{site.PINS['op-1']}\n")
+    entries = verify(path).entries
+    checked = CliRunner().invoke(main, [*words[:-1], "--check"])
     assert checked.exit_code == 0, checked.output
     assert "V-2" in checked.output
     assert PREP not in checked.output
+    assert verify(path).entries == entries, "a look writes nothing, not even who looked"
     written = CliRunner().invoke(main, words, input=f"{site.PINS['op-1']}\n")
     assert written.exit_code == 0, written.output
     assert PREP in written.output

@@ -264,13 +264,19 @@ def test_settings_of_the_stream_have_limits(record: Record) -> None:
 
 
 @pytest.mark.parametrize(
-    ("mg_s", "left_mg", "says"), [(0.5, 6.0, "+0.5 mg/s, aim in 12 s"), (-0.5, 6.0, "-0.5 mg/s")]
+    ("mg_s", "left_mg", "says"), [(0.5, 6.0, "+0.50 mg/s, aim in 0:12"), (-0.5, 6.0, "-0.50 mg/s")]
 )
 def test_the_rate_of_a_known_flow_and_the_time_to_the_aim_are_said(
     mg_s: float, left_mg: float, says: str
 ) -> None:
     stream = _fed([20.0 + mg_s * 0.1 * n for n in range(60)])
     assert stream.rate_words(left_mg) == says
+
+
+def test_a_weight_that_is_put_on_only_moves() -> None:
+    """A rate beyond that of any dosing is no figure; one step below it still is."""
+    assert _fed([2260.0 * 0.1 * n for n in range(60)]).rate_words(6.0) == "moving"
+    assert _fed([999.0 * 0.1 * n for n in range(60)]).rate_words(-6.0) == "+999.00 mg/s"
 
 
 def test_what_moved_before_an_act_began_is_no_rate_of_it() -> None:

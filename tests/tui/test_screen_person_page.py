@@ -47,7 +47,7 @@ async def test_the_page_is_written_for_print_beside_the_record(tmp_path: Path) -
     assert str(desk.record.head()) in text
     assert "cancer, genes, fertility" in text
     assert "CMR_1" not in text
-    assert re.search(r"<td>\d+\.\d min</td>", text)
+    assert re.search(r"<td>\d+:\d\d</td>", text)
     assert "+00:00</td>" not in text
 
 

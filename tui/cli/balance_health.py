@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from store.errors import BadInput
+from store.units import figure, signed
 from tui.cli import desk
 from tui.cli.output import emit, format_option, say
 from tui.cli.typed import shown_of
@@ -118,7 +119,8 @@ def check(ctx: click.Context, id: str, zero: str, reading: str, person: str, pin
         passes = verbs.check(acting, id, zero=zero, shown=reading)
         last = balances.checks(record, id, limit=1)[0]
     word = "within its limit" if passes else "OUT OF ITS LIMIT: the balance does not weigh until it passes"
-    say(f"{last.shown}, off by {last.error_mg:+.4g} mg of ± {last.limit_mg:.4g} mg: {word}")
+    limit = "" if last.limit_mg is None else f" of ± {figure(last.limit_mg, 4)} mg"
+    say(f"{last.shown}, off by {signed(last.error_mg, 4)} mg{limit}: {word}")
     ctx.exit(0 if passes else 1)
 
 

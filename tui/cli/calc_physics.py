@@ -184,8 +184,12 @@ def _no_double_correction(basis: str, water: float | None, lod: float | None) ->
 @click.command()
 @click.argument("number")
 @format_option
-def cas(number: str, output: str) -> None:
-    """Check the check digit of a CAS NUMBER, or compute it where it was left out."""
+@click.pass_context
+def cas(ctx: click.Context, number: str, output: str) -> None:
+    """Check the check digit of a CAS NUMBER, or compute it where it was left out.
+
+    Exit 0 when it fits or was computed, 1 when it does not fit.
+    """
     from store.calc import cas as sums
     from store.errors import BadCas
 
@@ -196,14 +200,25 @@ def cas(number: str, output: str) -> None:
         raise BadCas(f"{typed!r} is no CAS number.")
     digit = sums.check_digit(match.group(1))
     given = match.group(2)
+    right = given is None or int(given) == digit
+    said = (
+        "the check digit was left out and is computed"
+        if given is None
+        else "the check digit fits"
+        if right
+        else f"INVALID: {typed} ends in {given}, its digits ask for the check digit {digit}; "
+        "look at each digit again, any of them may be wrong"
+    )
     emit(
         {
-            "value": f"{match.group(1)}-{digit}",
+            "value": f"{match.group(1)}-{digit}" if right else None,
             "unit": "",
             "standard_uncertainty": None,
-            "valid": None if given is None else int(given) == digit,
+            "valid": None if given is None else right,
             "check_digit": digit,
+            "says": said,
             "source": sums.SOURCE,
         },
         output,
     )
+    ctx.exit(0 if right else 1)

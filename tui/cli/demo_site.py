@@ -7,7 +7,7 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from random import Random
 
-from store.actions import people, planning, registers
+from store.actions import imports, people, planning
 from store.actions.acting import Acting
 from store.errors import FileRefused
 from store.exchange.tables import read_rows
@@ -72,7 +72,7 @@ def begin(path: Path, *, now: Callable[[], datetime]) -> Record:
     acting = people.first_keeper(record, id=keeper, name="N. K.", pin=codes[keeper])
     for register in REGISTERS:
         file = samples() / f"{register}.toml"
-        registers.take(acting, register, read_rows(file, register), file.name)
+        imports.take(acting, register, read_rows(file, register), file.name)
     for id, pin in codes.items():
         people.set_pin(acting, id, pin)
     return record

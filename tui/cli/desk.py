@@ -74,6 +74,16 @@ def open_record(ctx: click.Context, *, write: bool = False) -> Iterator["Record"
         record.close()
 
 
+def asking(record: "Record", person: str) -> "Acting":
+    """Give somebody for a question that writes nothing: no PIN is asked for, nobody is signed in."""
+    from store.actions.acting import Acting
+    from store.queries import registers
+
+    if not person:
+        raise BadInput("Say for whom it is looked at: add --as ID; no PIN is asked for.")
+    return Acting(record, person, tuple(registers.person(record, person).roles))
+
+
 def acting(record: "Record", person: str, *, pin_stdin: bool) -> "Acting":
     """Sign a person in for one command; the PIN is asked for, or read from standard input."""
     from store.actions.people import sign_in

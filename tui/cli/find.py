@@ -20,7 +20,11 @@ def search(ctx: click.Context, words: tuple[str, ...], limit: int, output: str) 
     from store.queries import search as asked
 
     with open_record(ctx) as record:
-        found = [asdict(hit) for hit in asked.find(record, " ".join(words), limit=limit)]
+        hits = asked.find(record, " ".join(words), limit=limit)
+    found = [asdict(hit) for hit in hits]
     if output == "table":
-        found = [{**row, "text": str(row["text"])[:60]} for row in found]
+        found = [
+            {**row, "text": asked.near(hit, " ".join(words))[:60]}
+            for row, hit in zip(found, hits, strict=True)
+        ]
     emit(found, output, columns=("kind", "id", "entry", "text"))

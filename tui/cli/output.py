@@ -110,7 +110,7 @@ def _said(value: Any) -> str:
 def _brief(value: Any) -> str:
     """In a grid five digits are enough; the other formats carry them all."""
     if isinstance(value, float) and math.isfinite(value):
-        return f"{value:.5g}"
+        return figure(value, 5)
     if isinstance(value, (list, tuple)) and value and all(isinstance(v, float) for v in value):
         return ", ".join(map(_brief, value))
     return _said(value)

@@ -3,7 +3,7 @@
 import click
 
 from tui.cli import second as second_person
-from tui.cli.desk import acting, open_record
+from tui.cli.desk import acting, asking, open_record
 from tui.cli.output import say
 
 
@@ -20,7 +20,7 @@ from tui.cli.output import say
 @click.option("--solvent-first", is_flag=True, help="Solvent, then the aliquot that it needs.")
 @click.option("--keep-last", is_flag=True, help="What is left of the steps before the last goes to waste.")
 @click.option("--tolerance", default="5", show_default=True, help="Half-width of the window, in percent.")
-@click.option("--check", is_flag=True, help="Only say what it comes to; write nothing.")
+@click.option("--check", is_flag=True, help="Only say what it comes to: nothing is written, no PIN asked.")
 @second_person.options
 @click.option("--as", "person", default="", help="Who plans it.")
 @click.option("--pin-stdin", is_flag=True, help="Read the PIN from the first line of standard input.")
@@ -69,9 +69,8 @@ def plan(
         keep=layout.KEEP_LAST if keep_last else layout.KEEP_ALL,
         tolerance_percent=tolerance,
     )
-    # Open for writing even to check: who signed in, or was refused, is an entry.
-    with open_record(ctx, write=True) as record:
-        who = acting(record, person, pin_stdin=pin_stdin)
+    with open_record(ctx, write=not check) as record:
+        who = asking(record, person) if check else acting(record, person, pin_stdin=pin_stdin)
         found = planning.explain(who, layout.plan(wish))
         for line in (*comes_to(found), *limits(found)):
             say(line)

@@ -139,14 +139,12 @@ def _result_of(page: PrepPage, result: ResultShown, *, budget: bool) -> Iterator
     if result.value and not float(result.value):
         yield "  blank: nothing was added"
     elif result.value and result.u:
-        value, u = rounded(float(result.value), float(result.u))
-        yield f"  {value} {result.unit}, standard uncertainty {u} {result.unit}"
+        yield f"  {result.stated}"
+        u = rounded(float(result.value), float(result.u))[1]
+        dof = f", effective degrees of freedom {figure(float(result.dof), 4)}" if result.dof else ""
+        yield f"  standard uncertainty u {u} {result.unit}{dof}"
     else:
         yield f"  {result.value or 'no value was written'} {result.unit}, without an uncertainty"
-    if result.value and result.U and result.k and float(result.u):
-        expanded = rounded(float(result.value), float(result.U))[1]
-        dof = f", effective degrees of freedom {figure(float(result.dof), 4)}" if result.dof else ""
-        yield f"  expanded uncertainty U {expanded} {result.unit} (k = {figure(float(result.k), 4)}){dof}"
     if not result.complete:
         yield f"  INCOMPLETE, missing: {'; '.join(result.missing) or 'not said'}"
     for remark in result.remarks:

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from store.queries.page import PrepPage
 from store.queries.periods import local
+from store.units import clock, milligrams
 
 DOSE = (
     "entry",
@@ -37,8 +38,7 @@ def doses(page: PrepPage) -> list[tuple[str, ...]]:
             (
                 str(d.entry), at(d.at), d.person, d.content, d.container, d.vessel if d.part else "",
                 d.shown,
-                f"{d.net_mg:.7g}",
-                f"{d.total_mg:.7g}", d.source, "; ".join(state),
+                milligrams(d.net_mg), milligrams(d.total_mg), d.source, "; ".join(state),
             )
         )  # fmt: skip
     return out
@@ -57,11 +57,7 @@ def handlings(page: PrepPage) -> list[tuple[str, ...]]:
     out: list[tuple[str, ...]] = []
     for h in page.state.handlings:
         name = page.state.steps[h.step].name if 0 <= h.step < len(page.state.steps) else ""
-        opened = (
-            f"{'~' if h.estimated else ''}{int(h.open_s) // 60}:{round(h.open_s) % 60:02d}"
-            if h.open_s
-            else ""
-        )
+        opened = clock(h.open_s, estimated=h.estimated) if h.open_s else ""
         opened = opened if h.closed else "OPEN"
         state = "" if h.state == "stands" else h.state
         out.append(
@@ -110,10 +106,10 @@ def portions(page: PrepPage) -> Iterator[str]:
             p.key,
             p.vessel,
             p.word,
-            "" if p.net_mg is None else f"{p.net_mg:.4g}",
+            "" if p.net_mg is None else milligrams(p.net_mg),
             "" if p.percent is None else f"{p.percent:.1f}",
             p.assay,
-            "" if p.solvent_mg is None else f"{p.solvent_mg:.6g}",
+            "" if p.solvent_mg is None else milligrams(p.solvent_mg),
             p.reason,
         )
         for p in page.portions

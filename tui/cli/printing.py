@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator
 
-from tui.guide.view import WIDTH, StepView, clock, fit
+from store.units import clock
+from tui.guide.view import WIDTH, StepView, fit
 
 
 def lines_of(view: StepView, *, before: StepView | None = None) -> Iterator[str]:

@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
+from store.units import clock
+
 HANDLED = ("time", "present", "what", "held", "lot", "mg", "open", "note", "prep")
 WRONG = ("time", "present", "kind", "note", "held", "enclosure", "prep")
 RECALLED = ("container", "lot", "place", "left", "lot_status", "who", "open_preps")
@@ -64,7 +66,7 @@ def total(body: Mapping[str, Any], output: str) -> Mapping[str, Any]:
 
 def prep(row: Any, output: str) -> Mapping[str, Any]:
     """Give one prep."""
-    from store.units import percent, rounded
+    from store.units import figure, percent, rounded
 
     if output != "table":
         return asdict(row)
@@ -75,6 +77,11 @@ def prep(row: Any, output: str) -> Mapping[str, Any]:
     said += ["budget incomplete"] if row.value is not None and not row.complete else []
     said += ["rehearsal"] if row.rehearsal else []
     has_u = row.value is not None and row.u is not None
+    result = (
+        ("" if row.value is None else figure(row.value))
+        if not has_u
+        else (rounded(row.value, (row.k or 1.0) * row.u)[0])
+    )
     return {
         "prep": row.prep,
         "planned": row.planned_day,
@@ -82,12 +89,12 @@ def prep(row: Any, output: str) -> Mapping[str, Any]:
         "status": row.status,
         "substance": row.substance,
         "target": row.target,
-        "result": f"{rounded(row.value, row.u)[0] if has_u else row.value} {row.unit}" if row.value else "",
+        "result": f"{result} {row.unit}" if row.value else "",
         "U": percent(row.k * row.u_rel) if has_u and row.k and row.u_rel else "",
         "off": f"{100 * row.deviation:+.2f} %" if has_u and row.deviation is not None else "",
         "lot": row.lot,
         "balance": row.balance,
-        "open": f"{'~' if row.open_estimated else ''}{clock(row.open_s)}",
+        "open": clock(row.open_s, estimated=row.open_estimated),
         "made": row.made_lot,
         "note": "; ".join(said),
     }
@@ -140,12 +147,6 @@ def _local(at: str) -> str:
     from store.queries.periods import local
 
     return f"{local(at):%Y-%m-%d %H:%M}"
-
-
-def clock(seconds: float, *, estimated: bool = False) -> str:
-    """Minutes and seconds; a tilde before what is estimated."""
-    whole = round(seconds)
-    return f"{'~' if estimated else ''}{whole // 60}:{whole % 60:02d}"
 
 
 def traced(found: Any, output: str) -> Mapping[str, Any]:

@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from store.units import clock
 from tui.cli import question_rows as shaped
 from tui.cli.desk import open_record
 from tui.cli.output import emit, format_option, printable, say
@@ -100,10 +101,10 @@ def _sum_up(shown: int, totals: Sequence[Any], by_substance: Sequence[Any]) -> N
 
     if totals:
         t = totals[0]
-        guess = f", and {shaped.clock(t.estimated_s)} estimated in {t.estimated}" if t.estimated else ""
+        guess = f", and {clock(t.estimated_s)} estimated in {t.estimated}" if t.estimated else ""
         say(
-            f"\n{t.handlings} handlings, open {shaped.clock(t.open_s)}{guess}, "
-            f"longest {shaped.clock(t.longest_s)}, incidents {t.incidents}, unusual {t.unusual}"
+            f"\n{t.handlings} handlings, open {clock(t.open_s)}{guess}, "
+            f"longest {clock(t.longest_s)}, incidents {t.incidents}, unusual {t.unusual}"
         )
         dosed = ", ".join(f"{s.key} {s.net_mg:.2f} mg" for s in by_substance if s.net_mg)
         if dosed:

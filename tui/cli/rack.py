@@ -3,7 +3,7 @@
 import click
 
 from tui.cli import second as second_person
-from tui.cli.desk import acting, open_record
+from tui.cli.desk import acting, asking, open_record
 from tui.cli.output import say
 
 
@@ -17,7 +17,7 @@ from tui.cli.output import say
 @click.option("--enclosure", required=True)
 @click.option("--one-by-one", is_flag=True, help="The container opened and closed for each vessel.")
 @click.option("--tolerance", default="5", show_default=True, help="Half-width of the window, in percent.")
-@click.option("--check", is_flag=True, help="Only say what it comes to; write nothing.")
+@click.option("--check", is_flag=True, help="Only say what it comes to: nothing is written, no PIN asked.")
 @second_person.options
 @click.option("--as", "person", default="", help="Who plans it.")
 @click.option("--pin-stdin", is_flag=True, help="Read the PIN from the first line of standard input.")
@@ -49,8 +49,8 @@ def rack(
     from tui.guide.rack_words import comes_to
     from tui.guide.single_words import limits
 
-    with open_record(ctx, write=True) as record:
-        who = acting(record, person, pin_stdin=pin_stdin)
+    with open_record(ctx, write=not check) as record:
+        who = asking(record, person) if check else acting(record, person, pin_stdin=pin_stdin)
         made = racks.plan(
             record,
             container=container,

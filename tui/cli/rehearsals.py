@@ -4,6 +4,7 @@ from dataclasses import asdict, fields
 
 import click
 
+from store.units import clock, fixed
 from tui.cli.desk import open_record
 from tui.cli.output import Row, emit, format_option
 
@@ -31,4 +32,7 @@ def rehearsals(ctx: click.Context, person: str, substance: str, sums: bool, outp
 def _row(row: Row, output: str) -> Row:
     if output != "table":
         return row
-    return {k: f"{v:.2f}" if isinstance(v, float) else "" if v is None else v for k, v in row.items()}
+    return {
+        k: clock(v) if k == "open_s" else fixed(v, 2) if isinstance(v, float) else "" if v is None else v
+        for k, v in row.items()
+    }

@@ -21,24 +21,32 @@ if TYPE_CHECKING:
 @click.option("--as", "person", default="", help="Who does it: a keeper.")
 @click.option("--pin-stdin", is_flag=True, help="Read the PIN from standard input.")
 @click.option("--reason", default="", help="Why rows change; the name of the file where left out.")
+@click.option("--check", is_flag=True, help="Only say what it would do: nothing is written, no PIN asked.")
 @click.pass_context
-def import_(ctx: click.Context, kind: str, file: Path, person: str, pin_stdin: bool, reason: str) -> None:
+def import_(
+    ctx: click.Context, kind: str, file: Path, person: str, pin_stdin: bool, reason: str, check: bool
+) -> None:
     """Take the rows of a CSV or TOML file into the register KIND: all of them or none.
 
     Rows that stand in the register already and differ are changed; rows that the file leaves out stay.
     `tarebook export KIND --template` gives an empty file.
     """
-    from store.actions import registers
+    from store.actions import imports
     from store.exchange.tables import read_rows
 
     rows = read_rows(file, kind)
     if len(rows) > 300:
         click.echo(f"Looking at {len(rows)} rows ...", err=True)
-    with open_record(ctx, write=True) as record:
-        who = acting(record, person, pin_stdin=pin_stdin)
-        taken = registers.take(who, kind, rows, file.name, reason=reason)
+    with open_record(ctx, write=not check) as record:
+        if check:
+            taken = imports.look(record, kind, rows, file.name)
+        else:
+            who = acting(record, person, pin_stdin=pin_stdin)
+            taken = imports.take(who, kind, rows, file.name, reason=reason)
     for what, ids in (("new", taken.new), ("changed", taken.changed), ("unchanged", taken.unchanged)):
         click.echo(f"{what:<10}{len(ids):>5}  {_named(ids)}".rstrip())
+    if check:
+        click.echo("Nothing was written.")
     for remark in taken.remarks:
         click.echo(f"remark: {remark}", err=True)
 

@@ -11,10 +11,12 @@ from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import outcome, pan, portions
 from store.procedure.warned import LINE
+from store.procedure.window import Window
 from store.queries import registers
-from tui.guide import acts, exposure, halvings, pressure, weigh
+from store.units import clock
+from tui.guide import acts, exposure, forms, halvings, pressure, weigh
 from tui.guide.texts import CLOSE_KEY, ENTER, OPEN_KEY
-from tui.guide.view import ALWAYS, Live, StepView, clock
+from tui.guide.view import ALWAYS, Live, StepView
 
 if TYPE_CHECKING:
     from tui.guide.guide import Guide
@@ -99,8 +101,7 @@ def _note_body(guide: "Guide") -> tuple[str, ...]:
     gloves = state.basis["enclosure"].get("gloves", "not in the register")
     lines = ["Exposure note. How did it go?"]
     for h in (h for h in state.owed if h.closed):
-        estimated = " (estimated)" if h.estimated else ""
-        time = f"open {clock(h.open_s)}{estimated}" if h.open_s else "not open"
+        time = f"open {clock(h.open_s, estimated=h.estimated)}" if h.open_s else "not open"
         lines.append(f"  {h.what}, {time}, {h.enclosure}, by {h.person}")
     return (*lines, f"  gloves: {gloves}; present: {guide.acting.person}")
 
@@ -145,11 +146,21 @@ def _inside(guide: "Guide", act: Act, shown: str) -> bool | None:
         return None
 
 
+def _until(guide: "Guide", act: Act, window: Window) -> str:
+    """Say what to dose, and what the display shows when all of it is there."""
+    state = guide.state.here
+    unit, shows_mg = pan.balance(state).unit, window.aim_mg - pan.total_mg(state, act.what, 0.0)
+    if window.aim_mg <= 0.0:
+        return act.text
+    return f"{act.text} Display: to {window.shown(shows_mg, unit)}."
+
+
 def _dosing(view: StepView, guide: "Guide", act: Act) -> StepView:
     state = guide.state.here
     of = pan.balance(state)
     window = outcome.window(state, act.what)
     now = weigh.shown_now(guide)
+    body = (_until(guide, act, window),)
     live = Live(
         shown="",
         unit=of.unit,
@@ -162,7 +173,7 @@ def _dosing(view: StepView, guide: "Guide", act: Act) -> StepView:
         try:
             total_mg = pan.total_mg(state, act.what, as_shown(now.text, of).mass_mg)
         except BadReading as refusal:
-            return replace(view, body=(act.text,), live=replace(live, shown=now.text), said=str(refusal))
+            return replace(view, body=body, live=replace(live, shown=now.text), said=str(refusal))
         live = replace(
             live,
             shown=now.text,
@@ -174,10 +185,11 @@ def _dosing(view: StepView, guide: "Guide", act: Act) -> StepView:
             halvings=halvings.row(window.aim_mg - total_mg, window.half_mg),
             accepted=outcome.if_taken(state, act.what, total_mg).lines(),
         )
-    hand = (("1", "pour"), ("2", "tap"), ("3", "a grain")) if guide.bench is not None else ()
+    least = forms.least(guide.state, act.what)
+    hand = (("1", "pour"), ("2", "tap"), ("3", least)) if guide.bench is not None else ()
     return replace(
         view,
-        body=(act.text,),
+        body=body,
         live=live,
         prompt="" if weigh.live(guide) and guide.fresh_sample is not None else f"reading, {of.unit}",
         typing=f"reading, {of.unit}",

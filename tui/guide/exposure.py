@@ -5,9 +5,8 @@ from typing import TYPE_CHECKING
 
 from store.actions import notes, steps
 from store.queries import registers
-from tui.guide import between
+from tui.guide import between, forms
 from tui.guide.asks import choose, words
-from tui.guide.texts import UNUSUAL
 
 if TYPE_CHECKING:
     from tui.guide.guide import Guide
@@ -59,7 +58,7 @@ def note(
     if number == 1:
         write()
     elif number == 2:
-        guide.push(words("What was unusual?", UNUSUAL, write, guide.push))
+        guide.push(words("What was unusual?", forms.unusual(guide.state), write, guide.push))
     elif number == 3:
         people = [p for p in registers.people_here(guide.acting.record) if p != guide.acting.person]
         guide.push(

@@ -13,8 +13,11 @@ from store.model.words import NOT_CLASSIFIED, PrepStatus
 from store.procedure import entered, inputs, outcome, powder
 from store.procedure.state import PrepState
 from store.record.record import Record
-from store.units import figure, quantity, rounded
+from store.units import factor_k, quantity, rounded
 from tui.paper.label import POWDER, LabelData, label_text
+
+DISPLAYED = "as displayed"
+"""An amount is the sum of the nets that the balance showed, as in the stock; a strength is of true masses."""
 
 
 def label_of(record: Record, state: PrepState) -> str:
@@ -117,10 +120,9 @@ def _came_out(state: PrepState, made: date) -> tuple[str, str, str, str, str]:
     made_of, _, rests = made_lot(state, made)
     if not result.value:
         content_g = state.total_mg("solvent") / 1000.0
-        return "blank, nothing added", "", made_of.expiry, rests, f"{content_g:.3f} g"
-    value, _ = rounded(result.value, result.u)
-    _, spread = rounded(result.value, result.U)
-    uncertainty = f"{spread} {result.unit} (k = {figure(result.k, 3)})" if result.complete else ""
+        return "blank, nothing added", "", made_of.expiry, rests, f"{content_g:.3f} g {DISPLAYED}"
+    value, spread = rounded(result.value, result.U)
+    uncertainty = f"{spread} {result.unit} ({factor_k(result.k)})" if result.complete else ""
     content_mg = state.total_mg(state.solute) + state.total_mg("solvent")
     amount = f"{content_mg:.2f} mg" if powder.stays(state) else f"{content_mg / 1000.0:.3f} g"
-    return f"{value} {result.unit}", uncertainty, made_of.expiry, rests, amount
+    return f"{value} {result.unit}", uncertainty, made_of.expiry, rests, f"{amount} {DISPLAYED}"

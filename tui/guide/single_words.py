@@ -17,11 +17,13 @@ def comes_to(found: Explained, *, short: bool) -> tuple[str, ...]:
     aims, basis = found.aims, found.basis
     solvent = basis["substances"][basis["solvent_lot"]["substance"]]["name"]
     solid_mg, minimum_mg = float(aims["solid_mg"]), float(aims["minimum_mg"])
+    solvent_mg = float(aims["solvent_mg"])
     above = "above" if solid_mg >= minimum_mg else "BELOW"
+    in_all = fixed((solid_mg + solvent_mg) / 1000, 4, "g")
     out = [*stops(found)]
     out += [
-        f"weigh  {fixed(solid_mg, 2, 'mg')} of solid",
-        f"add    {fixed(float(aims['solvent_mg']) / 1000, 4, 'g')} of {solvent}",
+        f"weigh  {fixed(solid_mg, 2, 'mg')} of solid, as displayed",
+        f"add    {fixed(solvent_mg / 1000, 4, 'g')} of {solvent}: {in_all} in all",
         f"gives  {aims['expected']}{as_form(found)}",
         *(f"       missing for the uncertainty: {what}" for what in aims.get("missing", ())),
         f"fill   {aims['fill_percent']} % of {found.plan.vessel}",

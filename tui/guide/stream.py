@@ -12,7 +12,7 @@ from store.errors import BadInput
 from store.model.registers import Balance
 from store.model.settings import value
 from store.procedure import pan
-from store.units import convert, number
+from store.units import clock, convert, number
 from tui.balance.protocol import LIVE_S, RAW_LINES, Sample
 
 CREEP_S = 20.0
@@ -23,6 +23,8 @@ CREEP_EVERY_S = 0.5
 RATE_S = 3.0
 """The rate of dosing is fitted over so long."""
 MOST = 4000
+FASTEST_MG_S = 1000.0
+"""What moves faster is no dosing but a weight or a vessel that is put on: its rate says nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +46,8 @@ class Creep:
         >>> Creep(0.12, 0.01, 20.0).words(), Creep(0.004, 0.01, 20.0).words()
         ('creep +0.120 mg/min', 'creep < 0.020 mg/min')
         """
+        if abs(self.mg_min) > 60.0 * FASTEST_MG_S:
+            return "moving"
         if self.seen:
             return f"creep {self.mg_min:+.3f} mg/min"
         return f"creep < {2.0 * self.u_mg_min:.3f} mg/min"
@@ -154,13 +158,23 @@ class Stream:
         return fit.mg_s if moves else None
 
     def rate_words(self, left_mg: float) -> str:
-        """Say how fast it moves, and when it would be at the aim; empty while it rests."""
+        """Say how fast it moves, and when it would be at the aim; empty while it rests.
+
+        A weight that is put on only *moves*.
+        """
         rate = self.rate_mg_s()
         if rate is None:
             return ""
+        if abs(rate) > FASTEST_MG_S:
+            return "moving"
         there = left_mg / rate
-        when = f", aim in {there:.0f} s" if 0.0 < there < 3600.0 else ""
-        return f"{rate:+.3g} mg/s{when}"
+        when = f", aim in {clock(there)}" if 1.0 <= there < 3600.0 else ""
+        return f"{rate:+.{self._places}f} mg/s{when}"
+
+    @property
+    def _places(self) -> int:
+        """Decimals that the display has in mg: a rate is not said finer."""
+        return max(0, -math.floor(math.log10(self._step_mg) + 1e-9))
 
     def to_body(self, lines: tuple[str, ...] = ()) -> dict[str, Any]:
         """Give what stood around an acceptance: the raw lines, else the readings; spread and creep."""

@@ -43,6 +43,11 @@ TAKE_REASONS = (
     "the container is empty",
     "the display does not settle: static or draught suspected",
 )
+LIQUID_REASONS = (
+    "it hangs at the tip: enough as it is",
+    *TAKE_REASONS[1:3],
+    "the display does not settle: draught or evaporation suspected",
+)
 SOLVENT_REASONS = (
     "a little over: the label follows what came out",
     "the vessel is full enough",
@@ -62,7 +67,7 @@ DISCARD_REASONS = (
 )
 REJECT_REASONS = (
     "too much or too little fell, and it is not wanted so",
-    "spilled, or powder on the rim",
+    "spilled, or some of it on the rim",
     "the vessel is cracked, dirty or the wrong one",
     "the weighing cannot be trusted",
 )
@@ -82,11 +87,15 @@ SECOND_REASONS = (
     "checked against the certificate and the site's procedure",
     "repeated and confirmed",
 )
-UNUSUAL = (
-    "static: powder jumped or clung",
+STATIC = "static: powder jumped or clung"
+LONGER = "longer open than planned"
+UNUSUAL = (STATIC, GLOVES_CHANGED, "a drop or grain beside the vessel, wiped at once", LONGER)
+UNUSUAL_POWDER = (STATIC, GLOVES_CHANGED, "a grain beside the vessel, wiped at once", LONGER)
+UNUSUAL_LIQUID = (
+    "it dripped or ran down outside the vessel",
     GLOVES_CHANGED,
-    "a drop or grain beside the vessel, wiped at once",
-    "longer open than planned",
+    "a drop beside the vessel, wiped at once",
+    LONGER,
 )
 INCIDENT_WORDS: Mapping[str, tuple[str, ...]] = {
     "spill": (

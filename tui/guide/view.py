@@ -99,16 +99,6 @@ class StepView:
     """A text to be read whole, such as a label or the closed record."""
 
 
-def clock(seconds: float) -> str:
-    """Give minutes and seconds.
-
-    >>> clock(42), clock(858)
-    ('0:42', '14:18')
-    """
-    whole = max(0, int(seconds))
-    return f"{whole // 60}:{whole % 60:02d}"
-
-
 def fit(phrases: tuple[str, ...], width: int, *, lead: str = "", lines: int = 2) -> tuple[str, ...]:
     """Lay phrases out with a middle dot between, none split; what does not fit is counted, not hidden.
 

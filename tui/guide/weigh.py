@@ -10,9 +10,8 @@ from store.errors import BadInput, NeedsSecondPerson
 from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import outcome, pan, tare_age
-from tui.guide import between, exposure
+from tui.guide import between, exposure, forms
 from tui.guide.asks import Ask, choose, words
-from tui.guide.texts import SOLVENT_REASONS, TAKE_REASONS
 
 if TYPE_CHECKING:
     from tui.guide.guide import Guide
@@ -134,7 +133,7 @@ def _outside(guide: "Guide", act: Act, text: str, *, source: str, steady: bool) 
 
     choices: tuple[str, ...] = ("read again",)
     if act.what == "return":
-        choices += ("powder or a drop lies on the pan: write the incident",)
+        choices += (f"{forms.rest(guide.state)} lies on the pan: write the incident",)
     if act is weighing.CONTINUITY:
         choices += (
             "it counts on: what fell before the interruption is in the vessel, not accepted yet",
@@ -167,7 +166,7 @@ def _tare_anew(guide: "Guide") -> None:
 _ADVICE = {
     "zero": ("Doors closed? Pan clean and empty? Zero the display, wait, read again.",),
     "check": ("Clean weight and pan, wait for the temperature to settle, read again.",),
-    "return": ("A rest on the pan may be powder. Damp wipe, zero nothing, read again.",),
+    "return": ("A rest on the pan may be what was dosed. Damp wipe, zero nothing, read again.",),
     "tared": ("Press the tare key and wait until it is steady.",),
     "continuity": ("Doors closed, nothing touching? Read again.",),
 }
@@ -247,8 +246,12 @@ def dose(guide: "Guide", act: Act) -> None:
     if steady and window.holds(total_mg):
         write()
         return
-    where = "The display is not steady." if not steady else f"It is {window.words(total_mg)}."
-    reasons = TAKE_REASONS if act.what == "solid" else SOLVENT_REASONS
+    where = (
+        "The display is not steady."
+        if not steady
+        else f"It is {window.words(total_mg, pan.balance(guide.state).unit)}."
+    )
+    reasons = forms.take_reasons(guide.state, act.what)
 
     def then(number: int, _: str) -> None:
         if number == 1:

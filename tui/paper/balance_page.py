@@ -6,7 +6,7 @@ from datetime import datetime, tzinfo
 from store.calc.chart import Signal
 from store.procedure.balance_checks import CheckState
 from store.queries.balances import CheckRow, Health
-from store.units import figure
+from store.units import figure, signed
 
 CHART_WIDTH = 41
 """Columns of a drawn chart, the mean in the middle."""
@@ -110,7 +110,7 @@ def _point(
     put(check.error_mg, "*")
     rules = ", ".join(f"rule {s.rule}" for s in signals if s.at == n)
     said = ("" if check.within else " OUT OF LIMIT") + (f" {rules}" if rules else "")
-    return f"{n:3d} {_at(check.at, zone)} {''.join(row)} {check.error_mg:+.4g}{said}"
+    return f"{n:3d} {_at(check.at, zone)} {''.join(row)} {signed(check.error_mg, 4)}{said}"
 
 
 def _at(at: str, zone: tzinfo | None) -> str:

@@ -9,7 +9,7 @@ from store.procedure.state import PrepState
 from store.queries import preps
 from store.queries.page import PrepPage
 from store.queries.page import page as page_of
-from store.units import percent, rounded
+from store.units import clock, factor_k, figure, percent, rounded
 from tui.commands import BACK, HELP, PAGE, Command
 from tui.screens.desk import Desk
 from tui.screens.reading import Reading
@@ -82,9 +82,14 @@ def rows_of(page: PrepPage) -> dict[str, str]:
     result = page.result
     value = spread = ""
     if result is not None and result.value:
-        shown = rounded(float(result.value), float(result.u))[0] if result.u else result.value
+        U = float(result.U or result.u or 0)
+        shown = rounded(float(result.value), U)[0] if U else figure(float(result.value))
         value = f"{shown} {result.unit}"
-        spread = percent(float(result.k) * float(result.u_rel)) if result.k and result.u_rel else ""
+        spread = (
+            f"{percent(float(result.k) * float(result.u_rel))} ({factor_k(float(result.k))})"
+            if result.k and result.u_rel
+            else ""
+        )
     deviation = state.result.get("deviation", "")
     lots = [f"{key}: {state.basis.get(key, {}).get('id', '')}" for key in ("lot", "solvent_lot")]
     return {
@@ -103,7 +108,7 @@ def rows_of(page: PrepPage) -> dict[str, str]:
         "result": value,
         "U": spread,
         "off target": f"{100 * float(deviation):+.3f} %" if deviation else "",
-        "open": f"{sum(h.open_s for h in state.handlings) / 60:.1f} min",
+        "open": clock(sum(h.open_s for h in state.handlings)),
         "doses": str(len(state.doses)),
         "incidents": str(len(state.incidents)),
         "made lot": str(state.lot.get("id", "")),

@@ -10,7 +10,7 @@ from store.queries.exposures import HandlingRow
 from store.queries.incidents import UNUSUAL, IncidentRow
 from store.queries.monitoring import Measured, shown
 from store.queries.totals import Total
-from tui.guide.view import clock
+from store.units import clock
 from tui.widgets.lines import pad
 from tui.widgets.table_page import Column, Row
 
@@ -111,7 +111,7 @@ def handling(h: HandlingRow, local: Local, *, wide: bool) -> Row:
     said += [] if h.closed else ["OPEN"]
     said += [h.state] if h.state != "stands" else []
     said += ["rehearsal"] if h.rehearsal else []
-    open_ = f"{'~' if h.estimated else ''}{clock(h.open_s)}" if h.open_s else ""
+    open_ = clock(h.open_s, estimated=h.estimated) if h.open_s else ""
     time, held, note = f"{local(h.at):%Y-%m-%d %H:%M}", ", ".join(h.substances), "; ".join(said)
     key = f"{h.prep}#{h.entry}"
     if not wide:
@@ -125,7 +125,7 @@ def told_apart(h: HandlingRow) -> str:
     parts = (
         f"{h.what} on {h.day}", h.enclosure, f"gloves {h.gloves}" if h.gloves else "",
         f"could be met: {', '.join(h.substances)}" if h.substances else "",
-        f"present: {', '.join(h.present)}", f"open ~{clock(h.open_s)}" if h.open_s else "",
+        f"present: {', '.join(h.present)}", f"open {clock(h.open_s, estimated=True)}" if h.open_s else "",
         "unusual" if h.unusual else "", h.note, h.state if h.state != "stands" else "", f"entry {h.entry}",
         "outside any prep",
     )  # fmt: skip
@@ -147,7 +147,7 @@ def _key(i: IncidentRow) -> str:
 
 def total(t: Total, *, mass: bool) -> Row:
     """Give the row of a sum; masses of different substances are not added up for the eye."""
-    guess = f"~{clock(t.estimated_s)}" if t.estimated else ""
+    guess = clock(t.estimated_s, estimated=True) if t.estimated else ""
     wrong = str(t.incidents + t.unusual) if t.incidents + t.unusual else ""
     name = families.name(t.key) if t.key in families.all_families() else ""
     of = f"{t.key}  {name}".rstrip()
@@ -182,7 +182,7 @@ def weeks(found: Sequence[Total], *, until: date, width: int) -> tuple[str, ...]
     >>> from store.queries.totals import Total
     >>> one = Total("2026-W10", 2, 0.0, 120.0, 1, 60.0, 60.0, 0, 0)
     >>> weeks([one], until=date(2026, 3, 2), width=47)[-1]
-    '2026-W10  ███████░░░  2.0 min and 1.0 estimated'
+    '2026-W10  ███████░░░  2:00 and ~1:00'
     """
     sums = {t.key: t for t in found}
     last = periods.monday_of(until)
@@ -190,10 +190,10 @@ def weeks(found: Sequence[Total], *, until: date, width: int) -> tuple[str, ...]
     minutes = {w: (sums[w].open_s / 60, sums[w].estimated_s / 60) if w in sums else (0.0, 0.0) for w in names}
     most = max((a + b for a, b in minutes.values()), default=0.0)
     room = max(10, width - 38)
-    out = [f"minutes open a week, {FULL} measured {GUESS} estimated"]
+    out = [f"time open a week in minutes and seconds, {FULL} measured, {GUESS} estimated (~)"]
     for week, (measured, guessed) in minutes.items():
         bars = FULL * _signs(measured, most, room) + GUESS * _signs(guessed, most, room)
-        said = f"{measured:.1f} min" + (f" and {guessed:.1f} estimated" if guessed else "")
+        said = clock(60 * measured) + (f" and {clock(60 * guessed, estimated=True)}" if guessed else "")
         out.append(f"{week}  {pad(bars, room)}  {said if measured or guessed else '–'}".rstrip())
     return tuple(out)
 

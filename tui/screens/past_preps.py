@@ -8,9 +8,8 @@ from textual.widget import Widget
 from store.model.words import PrepStatus
 from store.queries import named, preps, registers
 from store.queries.preps import PrepRow, Sort
-from store.units import percent, rounded
+from store.units import clock, figure, percent, rounded
 from tui.commands import BACK, CHART, FIND, HELP, OPEN, ORDER, PAGE, WHICH, Command
-from tui.guide.view import clock
 from tui.screens.bench_rows import named as names_of
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed
@@ -197,7 +196,7 @@ _SHORT = {"note owed": "owed", "let through": "let", "u incomplete": "u?", "rehe
 def more(p: PrepRow) -> str:
     """Say what the columns have no room for: how it came out, of what, by whom, on what, how long open."""
     off = f"off {100 * p.deviation:+.2f} %" if p.value is not None and p.deviation is not None else ""
-    open_ = f"open {'~' if p.open_estimated else ''}{clock(p.open_s)}" if p.open_s else ""
+    open_ = f"open {clock(p.open_s, estimated=p.open_estimated)}" if p.open_s else ""
     review = f"{p.verdict} by {p.reviewed_by}" if p.verdict else ""
     said = (
         f"target {p.target}",
@@ -232,8 +231,8 @@ def result(p: PrepRow) -> str:
     if p.value is None:
         return ""
     if p.u is None or p.k is None or p.u_rel is None:
-        return f"{p.value:g} {p.unit}"
-    return f"{rounded(p.value, p.u)[0]} {p.unit} ± {percent(p.k * p.u_rel)}"
+        return f"{figure(p.value)} {p.unit}"
+    return f"{rounded(p.value, p.k * p.u)[0]} {p.unit} ± {percent(p.k * p.u_rel)}"
 
 
 def fields(desk: Desk, which: Mapping[str, str]) -> tuple[Field, ...]:

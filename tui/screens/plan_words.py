@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from store.hazards import families, snapshot
 from store.model.registers import Substance
 from store.queries import lots, preps, registers, unusable
-from store.units import fixed
+from store.units import weighed
 from tui.screens.desk import Desk
 from tui.screens.frame import wrapped
 
@@ -25,7 +25,7 @@ def held(desk: Desk, container: str) -> tuple[str, ...]:
     of = Substance.from_body(registers.body(record, "substance", stock.substance))
     assay = f"assay {lot['assay'].rstrip(' %')} %" if lot.get("assay") else "no assay"
     assay += f", {lot['assay_u']}" if lot.get("assay_u") else ""
-    left = f", about {fixed(stock.left_mg / 1000, 3, 'g')} left" if stock.left_mg is not None else ""
+    left = f", about {weighed(stock.left_mg)} left" if stock.left_mg is not None else ""
     stands = unusable.of(record, container)
     last_day = f", use until {stock.last_day}" if stock.last_day else ""
     out = [f"{of.name}, lot {stock.lot}", *(f"✗ {', '.join(stands)}" for _ in stands[:1])]
@@ -47,13 +47,9 @@ def drawn(stock: lots.Stock) -> tuple[str, ...]:
     """Say what was drawn from a container, in how many openings, and what of it was wasted."""
     if not stock.used_mg:
         return ()
-    wasted = f", {_mass(stock.wasted_mg)} of it wasted" if stock.wasted_mg else ""
+    wasted = f", {weighed(stock.wasted_mg)} of it wasted" if stock.wasted_mg else ""
     times = "1 opening" if stock.times_opened == 1 else f"{stock.times_opened} openings"
-    return (f"drawn {_mass(stock.used_mg)} in {times}{wasted}",)
-
-
-def _mass(mass_mg: float) -> str:
-    return fixed(mass_mg, 2, "mg") if mass_mg < 1000 else fixed(mass_mg / 1000.0, 3, "g")
+    return (f"drawn {weighed(stock.used_mg)} in {times}{wasted}",)
 
 
 def hazards(of: Substance) -> str:

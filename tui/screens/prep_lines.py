@@ -10,9 +10,8 @@ from store.procedure.state import DoseDone
 from store.queries import by_hand, classified
 from store.queries.page import PrepPage
 from store.queries.results import ResultShown
-from store.units import figure, percent, rounded
+from store.units import clock, figure, percent, rounded
 from tui.guide.texts import TITLES
-from tui.guide.view import clock
 from tui.screens.frame import wrapped
 from tui.screens.tabled import tabled
 
@@ -148,12 +147,9 @@ def _value(result: ResultShown) -> Iterator[str]:
     if not float(result.value):
         yield "blank: nothing was added"
         return
-    value, u = rounded(float(result.value), float(result.u))
-    yield f"{value} {result.unit}, standard uncertainty {u} {result.unit}"
-    if result.U:
-        expanded = rounded(float(result.value), float(result.U))[1]
-        relative = percent(float(result.k) * float(result.u_rel))
-        yield f"U = {expanded} {result.unit} ({relative}), k = {figure(float(result.k), 4)}"
+    relative = f", U {percent(float(result.k) * float(result.u_rel))}" if result.k and result.u_rel else ""
+    yield f"{result.stated}{relative}"
+    yield f"standard uncertainty u {rounded(float(result.value), float(result.u))[1]} {result.unit}"
     if result.dof:
         yield f"effective degrees of freedom {figure(float(result.dof), 4)}"
     if not result.complete:
@@ -192,7 +188,7 @@ def _handlings(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator
     for h in page.state.handlings:
         steps = page.state.steps
         name = TITLES[steps[h.step].name].lower() if 0 <= h.step < len(steps) else ""
-        open_ = f"{'~' if h.estimated else ''}{clock(h.open_s)}" if h.open_s else ""
+        open_ = clock(h.open_s, estimated=h.estimated) if h.open_s else ""
         said = [] if h.closed else ["OPEN"]
         said += [f"note in entry {h.noted}"] if h.noted else ["note owed"]
         said += [] if h.state == "stands" else [h.state]

@@ -23,8 +23,7 @@ from store.queries import (
 from store.queries.asked import asked
 from store.queries.registers import RegisterRow
 from store.queries.rehearsals import Practice
-from store.units import weighed
-from tui.guide.view import clock
+from store.units import clock, figure, weighed
 from tui.screens import plan_words
 from tui.screens.desk import Desk
 from tui.screens.frame import wrapped
@@ -92,10 +91,12 @@ def _lot(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
         for s in lots.stock_of_lot(desk.record, row.id)
     ]
     yield from tabled(
-        ("container", "left by the record", "opened, times", "first on", "use until"), rows, width
+        ("container", "left by the record", "opened, times", "first on", "use until"),
+        rows,
+        width,
     )
     checks = [
-        (c.day, c.person, c.how, c.against, f"{c.ratio:g}", c.said)
+        (c.day, c.person, c.how, c.against, figure(c.ratio), c.said)
         for c in lot_checks.of(desk.record, row.id)[:SHOWN]
     ]
     yield from tabled(("held against", "by", "how", "which", "ratio", ""), checks, width)
@@ -123,7 +124,7 @@ def _grams(mass_mg: float | None) -> str:
 
 def _container(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
     s = lots.stock(desk.record, row.id)
-    yield f"substance {s.substance}, {_grams(s.left_mg)} left by the record"
+    yield f"substance {s.substance}, {_grams(s.left_mg)} left by the record, as displayed"
     yield f"opened {s.times_opened} times" + (f", first on {s.opened_on}" if s.opened_on else "")
     for stands in unusable.of(desk.record, row.id):
         yield f"✗ {stands}"

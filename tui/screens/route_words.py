@@ -6,7 +6,7 @@ from store.calc import glassware
 from store.calc.routes import Route
 from store.errors import OutOfRange
 from store.queries.routes import Designed
-from store.units import figure, fixed
+from store.units import figure, weighed
 from tui.screens.frame import wrapped
 from tui.screens.tabled import tabled
 
@@ -25,7 +25,7 @@ def page(found: Designed, width: int) -> Sequence[str]:
         f"Share of a step {figure(100 * w.per_step, 3)} %.",
     ]
     if found.left_mg is not None:
-        head.append(f"About {_mass(found.left_mg)} of the source are left by the record.")
+        head.append(f"About {weighed(found.left_mg)} of the source are left by the record.")
     out = [*wrapped(head, width, indent="  "), "", *wrapped(_best(found), width, indent="  "), ""]
     out += tabled(("", "steps", "aim", "± %, k=2", "drawn", "solvent", "waste", "open", ""),
                   [_row(n, r) for n, r in enumerate(design.routes, start=1)], width)  # fmt: skip
@@ -58,7 +58,7 @@ def _best(found: Designed) -> Iterator[str]:
         r = design.routes[at]
         yield (
             f"best {what:<15} route {at + 1}: {_steps_word(r.steps)}, ± {_percent(r)} %, "
-            f"waste {_mass(r.waste_mg)}"
+            f"waste {weighed(r.waste_mg)}"
         )
     for r in design.routes:
         if r.steps == 1 and r.feasible and r.relative_uncertainty > best * 1.005:
@@ -81,18 +81,14 @@ def _percent(r: Route) -> str:
     return figure(200.0 * r.relative_uncertainty, 2)
 
 
-def _mass(mass_mg: float) -> str:
-    return fixed(mass_mg, 2, "mg") if mass_mg < 1000 else fixed(mass_mg / 1000.0, 3, "g")
-
-
 def _row(n: int, r: Route) -> tuple[str, ...]:
     number = f"{'*' if r.unbeaten else ' '}{n}"
     if not r.totals_mg:
         return (number, str(r.steps), "", "", "", "", "", "", f"no: {r.why_not}")
     why = "" if r.feasible else f"no: {r.why_not}"
     return (
-        number, str(r.steps), AIMS[r.aim], _percent(r), _mass(r.stock_used_mg), _mass(r.solvent_mg),
-        _mass(r.waste_mg) if r.feasible else "", _opened(r), why,
+        number, str(r.steps), AIMS[r.aim], _percent(r), weighed(r.stock_used_mg), weighed(r.solvent_mg),
+        weighed(r.waste_mg) if r.feasible else "", _opened(r), why,
     )  # fmt: skip
 
 
@@ -103,11 +99,11 @@ def _steps(n: int, r: Route, found: Designed) -> Iterator[str]:
         zip(r.vessels, r.aliquots_mg, r.totals_mg, r.factors, strict=True), start=1
     ):
         yield (
-            f"  {k}  {_mass(aliquot)} of {source} into {vessel}, solvent to {_mass(total)}   "
+            f"  {k}  {weighed(aliquot)} of {source} into {vessel}, solvent to {weighed(total)}   "
             f"1 to {figure(factor, 4)}"
         )
         source = f"step {k}"
-    drawn = f"  drawn {_mass(r.stock_used_mg)} of the source"
+    drawn = f"  drawn {weighed(r.stock_used_mg)} of the source"
     if found.mass_fraction is not None:
         drawn += f", {figure(found.mass_fraction * r.stock_used_mg, 3)} mg of the substance"
     between = r.openings - r.source_openings

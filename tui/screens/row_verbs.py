@@ -6,7 +6,7 @@ from store.actions import people, stock
 from store.errors import BadField, NotAllowed
 from store.model.words import Role
 from store.queries import lot_checks, lots, registers, storage
-from store.units import fixed, number, rounded
+from store.units import figure, fixed, number, rounded
 from tui.screens.desk import Desk
 from tui.screens.small_form import SmallForm
 from tui.widgets.entry_form import Field
@@ -132,7 +132,7 @@ def said_of(desk: Desk, register: str, id: str) -> str:
     checks = lot_checks.of(desk.record, id) if register == "lot" else ()
     if not checks or checks[0].limit_ratio is None:
         return ""
-    return f"ratio {checks[0].ratio:g}: {'within' if checks[0].within else 'OUT OF'} its limit"
+    return f"ratio {figure(checks[0].ratio)}: {'within' if checks[0].within else 'OUT OF'} its limit"
 
 
 def _sealed(desk: Desk, container: str) -> str:

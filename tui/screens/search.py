@@ -8,7 +8,6 @@ from textual.widget import Widget
 from store.model.registers import REGISTERS
 from store.model.words import Role
 from store.queries import search
-from store.queries.search import Hit
 from tui.commands import BACK, FIND, HELP, OPEN, PAGE, Command
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed
@@ -47,7 +46,7 @@ class SearchScreen(Framed[None]):
 
     def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:
         found = search.find(self.desk.record, find, limit=most, offset=offset, person=self._person)
-        return [Row(f"{hit.kind}#{hit.id}", (hit.kind, hit.id, _near(hit, find))) for hit in found]
+        return [Row(f"{hit.kind}#{hit.id}", (hit.kind, hit.id, search.near(hit, find))) for hit in found]
 
     def on_table_page_opened(self, message: TablePage.Opened) -> None:
         """Go where it stands."""
@@ -71,11 +70,3 @@ class SearchScreen(Framed[None]):
             self.app.push_screen(RegisterRowScreen(self.desk, kind, id))
         else:
             self.say(f"{kind} {id} stands in the exposure log (e at the bench).")
-
-
-def _near(hit: Hit, find: str) -> str:
-    """Give the part of the text that has the first word, so that it is in sight."""
-    parts = hit.text.split(" · ")
-    words = [w.casefold() for w in find.split()]
-    first = [p for p in parts if any(w in p.casefold() for w in words)]
-    return " · ".join(dict.fromkeys((*first, *parts)))

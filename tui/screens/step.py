@@ -2,7 +2,6 @@
 
 import gc
 from dataclasses import replace
-from math import floor
 
 from rich.cells import cell_len
 from textual import events
@@ -10,10 +9,11 @@ from textual.app import ComposeResult
 from textual.containers import Vertical
 
 from store.queries import decimals
+from store.units import clock
 from tui.commands import SPILL_ANYWHERE
 from tui.guide import bells, keys
 from tui.guide.guide import Guide
-from tui.guide.view import Live, StepView, clock, fit
+from tui.guide.view import Live, StepView, fit
 from tui.screens.desk import Desk
 from tui.widgets.big_digits import BigDigits
 from tui.widgets.footer import KeyFooter, layout
@@ -237,9 +237,9 @@ def _whole_seconds(view: StepView) -> StepView:
     """Give a view whose clocks stand on whole seconds: a screen that looks the same is not drawn again."""
     return replace(
         view,
-        open_for=None if view.open_for is None else floor(view.open_for),
-        left_today=None if view.left_today is None else floor(view.left_today),
-        glove_left=None if view.glove_left is None else floor(view.glove_left),
+        open_for=None if view.open_for is None else round(view.open_for),
+        left_today=None if view.left_today is None else round(view.left_today),
+        glove_left=None if view.glove_left is None else round(view.glove_left),
     )
 
 

@@ -10,7 +10,7 @@ from store.procedure.state import PrepState
 from store.queries import lot_checks, registers, revised, trace
 from store.queries.revised import Revised
 from store.queries.trace import Link
-from store.units import rounded, weighed
+from store.units import figure, rounded, weighed
 from tui.commands import ANEW, BACK, HELP, PAGE, REVISE, Command
 from tui.screens.desk import Desk
 from tui.screens.reading import Reading
@@ -70,7 +70,7 @@ class TraceScreen(Reading[None]):
         out += ["", "WHERE IT IS NOW", *(tabled(names, recall, width) or ("no container in use",))]
         checks = lot_checks.of(record, self.lot)
         if checks:
-            held = [(c.day, c.person, c.how, c.against, f"{c.ratio:g}", c.said) for c in checks]
+            held = [(c.day, c.person, c.how, c.against, figure(c.ratio), c.said) for c in checks]
             names = ("on", "by", "how", "against", "ratio", "")
             out += ["", "HELD AGAINST OTHERS", *tabled(names, held, width)]
         return out
@@ -166,7 +166,7 @@ def changed(rows: Sequence[Revised], width: int) -> Sequence[str]:
 def _value(value: float | None, u: float | None, unit: str) -> str:
     if value is None:
         return "-"
-    return f"{rounded(value, u)[0] if u else f'{value:g}'} {unit}"
+    return f"{rounded(value, u)[0] if u else figure(value)} {unit}"
 
 
 def _grams(mass_mg: float | None) -> str:
