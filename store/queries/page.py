@@ -6,89 +6,23 @@ beside the one before, and each caution is the very text that was acknowledged.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from store import events as ev
 from store.errors import NotFound
 from store.model.prep import Part
 from store.procedure.progress import fold
-from store.procedure.state import AckDone, PrepState
-from store.queries import log, results, texts, trace
+from store.procedure.state import PrepState
+from store.queries import log, page_rows, results, trace
 from store.queries.log import LogLine
+from store.queries.page_rows import CautionShown, Change, IncidentShown, NoteShown, ReviewShown
 from store.queries.results import ResultShown, result
 from store.record.record import Record
 
 if TYPE_CHECKING:
     from store.procedure.portions import Equal, Place
-
-
-@dataclass(frozen=True, slots=True)
-class CautionShown:
-    """One caution text as it was shown, and everybody who acknowledged it in this prep."""
-
-    digest: str
-    text: str
-    """Empty where the record does not hold the text."""
-    families: tuple[str, ...]
-    acknowledged: tuple[AckDone, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One way back: an entry corrected, discarded, or agreed never to have happened."""
-
-    entry: int
-    at: str
-    person: str
-    how: str
-    of: int
-    was: str
-    """The display of the entry as first written; empty for a handling."""
-    now: str
-    reason: str
-    second: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class NoteShown:
-    """One exposure note."""
-
-    entry: int
-    at: str
-    person: str
-    handlings: tuple[int, ...]
-    enclosure: str
-    gloves: str
-    unusual: bool
-    note: str
-    present: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class IncidentShown:
-    """One incident of a prep."""
-
-    entry: int
-    at: str
-    person: str
-    step: int
-    what: str
-    note: str
-    present: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ReviewShown:
-    """One review: the verdict, what signing meant, and how far the journal went then."""
-
-    entry: int
-    at: str
-    person: str
-    verdict: str
-    reason: str
-    meaning: str
-    head: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +43,8 @@ class PrepPage:
     log: tuple[LogLine, ...]
     stale: str
     """Why the result rests on something withdrawn, here or in what it was made of; empty if it does not."""
+    planned_basis: Mapping[str, Any]
+    """What the plan rested on; in the basis of the state a certificate revised since stands instead."""
 
     @property
     def substance(self) -> str:
@@ -219,10 +155,10 @@ def page(record: Record, prep: str) -> PrepPage:
     events = [(e, e.event) for e in entries]
     return PrepPage(
         state=state,
-        cautions=_cautions(record, state, entries),
-        changes=_changes(entries),
-        notes=tuple(_note(e, v) for e, v in events if isinstance(v, ev.ExposureNoted)),
-        incidents=tuple(_incident(e, v) for e, v in events if isinstance(v, ev.IncidentNoted)),
+        cautions=page_rows.cautions(record, state, entries),
+        changes=page_rows.changes(entries),
+        notes=tuple(page_rows.note(e, v) for e, v in events if isinstance(v, ev.ExposureNoted)),
+        incidents=tuple(page_rows.incident(e, v) for e, v in events if isinstance(v, ev.IncidentNoted)),
         results=tuple(result(e, v) for e, v in events if isinstance(v, ev.PrepClosed)),
         vessels=next((results.each(e, v) for e, v in reversed(events) if isinstance(v, ev.PrepClosed)), ()),
         earlier=tuple(
@@ -230,9 +166,10 @@ def page(record: Record, prep: str) -> PrepPage:
             for e, v in [(e, v) for e, v in events if isinstance(v, ev.PrepClosed)][:-1]
             for one in results.each(e, v) or (result(e, v),)
         ),
-        reviews=tuple(_review(e, v) for e, v in events if isinstance(v, ev.Reviewed)),
+        reviews=tuple(page_rows.review(e, v) for e, v in events if isinstance(v, ev.Reviewed)),
         log=tuple(log.line(e) for e in entries),
         stale=_stale(record, state),
+        planned_basis=next((v.basis for _, v in events if isinstance(v, ev.Planned)), {}),
     )
 
 
@@ -245,69 +182,3 @@ def _stale(record: Record, state: PrepState) -> str:
         if why := trace.stale_above(record, lot):
             return f"lot {lot} is stale: {why}"
     return ""
-
-
-def _cautions(record: Record, state: PrepState, entries: tuple[ev.Entry, ...]) -> tuple[CautionShown, ...]:
-    families = {e.event.digest: e.event.families for e in entries if isinstance(e.event, ev.Acknowledged)}
-    shown = []
-    for digest, of in families.items():
-        kept = texts.kept(record, digest)
-        acks = tuple(a for a in state.acks if a.digest == digest)
-        shown.append(CautionShown(digest, kept.text if kept else "", of, acks))
-    return tuple(shown)
-
-
-def _changes(entries: tuple[ev.Entry, ...]) -> tuple[Change, ...]:
-    first = {e.entry: e.event.shown for e in entries if isinstance(e.event, ev.Dosed)}
-    last, out = dict(first), []
-    for entry in entries:
-        event = entry.event
-        if isinstance(event, ev.Corrected | ev.Discarded | ev.NeverHappened):
-            how = event.kind.replace("_", " ")
-            was = last.get(event.entry, "")
-            now = event.shown if isinstance(event, ev.Corrected) else ""
-            second = event.second if isinstance(event, ev.NeverHappened) else ""
-            if now:
-                last[event.entry] = now
-            out.append(
-                Change(entry.entry, entry.at, entry.person, how, event.entry, was, now, event.reason, second)
-            )
-    return tuple(out)
-
-
-def _note(entry: ev.Entry, event: ev.ExposureNoted) -> NoteShown:
-    return NoteShown(
-        entry=entry.entry,
-        at=entry.at,
-        person=entry.person,
-        handlings=event.handlings,
-        enclosure=event.enclosure,
-        gloves=event.gloves,
-        unusual=event.unusual,
-        note=event.note,
-        present=event.present,
-    )
-
-
-def _incident(entry: ev.Entry, event: ev.IncidentNoted) -> IncidentShown:
-    return IncidentShown(
-        entry=entry.entry,
-        at=entry.at,
-        person=entry.person,
-        step=event.step,
-        what=event.what,
-        note=event.note,
-        present=event.present,
-    )
-
-
-def _review(entry: ev.Entry, event: ev.Reviewed) -> ReviewShown:
-    return ReviewShown(
-        entry=entry.entry,
-        at=entry.at,
-        person=entry.person,
-        verdict=event.verdict,
-        reason=event.reason,
-        meaning=event.meaning,
-        head=event.head,
-    )

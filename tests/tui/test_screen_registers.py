@@ -61,6 +61,19 @@ async def test_words_are_found_anywhere_in_a_row(tmp_path: Path) -> None:
         assert "WATER" not in snap.text_of(app)
 
 
+@pytest.mark.parametrize(("register", "offered"), [("setting", False), ("substance", True)])
+async def test_a_new_row_is_offered_where_one_can_be_added(
+    tmp_path: Path, register: str, offered: bool
+) -> None:
+    app = desks.DeskApp(RegisterScreen(desks.desk(tmp_path), register))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        assert ("a add" in snap.text_of(app)) == offered
+        await snap.press(pilot, "*")
+        await desks.settle(pilot)
+        assert ("A keeper enters a new row" in snap.text_of(app)) == offered
+
+
 async def test_a_setting_that_is_unset_shows_its_default(tmp_path: Path) -> None:
     desk = desks.desk(tmp_path)
     site.put(desk.record, "setting", {"id": "lock_minutes", "value": "7"})

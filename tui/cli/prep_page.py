@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import asdict, is_dataclass
 from typing import Any
 
-from store.queries import classified
+from store.queries import classified, page_plan
 from store.queries.page import PrepPage
 from store.queries.results import ResultShown
 from tui.cli import prep_tables as tables
@@ -94,19 +94,9 @@ def _plan(page: PrepPage) -> Iterator[str]:
         yield f"vessel   {page.part_words(part)}"
     place = f"place    vessel {plan.vessel}, balance {plan.balance}, enclosure {plan.enclosure}"
     yield f"{place}, tolerance ± {plan.tolerance_percent} %"
-    for what, key, container in (
-        ("solute", "lot", plan.container),
-        ("solvent", "solvent_lot", plan.solvent_container),
-    ):
-        lot = state.basis.get(key, {})
-        named = page.name(str(lot.get("substance", "")))
-        certified = f", assay {lot['assay'].rstrip(' %')} %" if lot.get("assay") else ""
-        certified += f" ({lot['assay_u']})" if lot.get("assay_u") else ""
-        certified += f", {lot['basis']}" if lot.get("basis") else ""
-        yield f"{what:<8} {named}, lot {lot.get('id', '')}, container {container}{certified}"
-    if factors := state.aims.get("factors", ()):
-        said = " × ".join(f"{f['value']} ({f['name']}: {f['why']})" for f in factors)
-        yield f"content  {said}"
+    for of in page_plan.sources(page):
+        yield f"{of.what:<8} {of.name}, lot {of.lot}, container {of.container}{of.certified}"
+    yield from (f"{'' if n else 'content':<9}{line}" for n, line in enumerate(page_plan.content(page)))
     for substance, taken in state.basis.get("hazards", {}).items():
         said = " ".join((taken.get("signal_word") or "", *classified.codes(taken.get("statements", ()))))
         if "UNKNOWN" in taken.get("families", ()):

@@ -55,7 +55,6 @@ class BalanceHealthScreen(Reading[None]):
 
     def on_screen_resume(self) -> None:
         """Read the page anew: something may have been written."""
-        super().on_screen_resume()
         self.draw()
 
     def on_intent(self, intent: Intent) -> None:

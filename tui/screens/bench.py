@@ -68,12 +68,10 @@ class BenchScreen(PadScreen[None]):
 
     def on_mount(self) -> None:
         """Read the bench now and then."""
-        super().on_mount()
         self.set_interval(READ_AGAIN_S, self.draw)
 
     def on_screen_resume(self) -> None:
         """Read the bench anew, and say so if another person stands here."""
-        super().on_screen_resume()
         who = self.desk.person.person if self.desk.person is not None else ""
         if who and self._before and who != self._before:
             self.say(f"{who} is signed in now; before it was {self._before}.")

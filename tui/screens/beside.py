@@ -6,7 +6,7 @@ from typing import ClassVar
 
 from store.errors import BadField, NotFound
 from store.procedure.state import PrepState
-from store.queries import preps
+from store.queries import page_plan, preps
 from store.queries.page import PrepPage
 from store.queries.page import page as page_of
 from store.units import clock, factor_k, figure, percent, rounded
@@ -91,15 +91,14 @@ def rows_of(page: PrepPage) -> dict[str, str]:
             else ""
         )
     deviation = state.result.get("deviation", "")
-    lots = [f"{key}: {state.basis.get(key, {}).get('id', '')}" for key in ("lot", "solvent_lot")]
     return {
         "planned": f"{state.planned_at[:10]} by {state.planned_by}",
         "status": f"{state.status}{', STALE' if page.stale else ''}",
         "target": f"{page.state.target}, {plan.amount}",
         "recipe": plan.recipe,
-        "lot": lots[0].partition(": ")[2],
+        "lot": str(state.basis.get("lot", {}).get("id", "")),
         "assay": str(state.basis.get("lot", {}).get("assay", "")),
-        "solvent lot": lots[1].partition(": ")[2],
+        "solvent lot": next((s.lot for s in page_plan.sources(page) if s.what == "solvent"), ""),
         "vessel": plan.vessel,
         "balance": plan.balance,
         "enclosure": plan.enclosure,

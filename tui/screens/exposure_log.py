@@ -135,7 +135,6 @@ class ExposureLogScreen(Framed[None]):
 
     def on_mount(self) -> None:
         """Take keys."""
-        super().on_mount()
         self.query_one("#weeks").display = self.app.size.height >= TALL
         self.query_one(TablePage).focus()
 

@@ -58,7 +58,6 @@ class PastPrepsScreen(Framed[None]):
 
     def on_mount(self) -> None:
         """Take keys."""
-        super().on_mount()
         self.query_one(TablePage).focus()
 
     def on_screen_resume(self) -> None:

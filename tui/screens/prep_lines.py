@@ -7,7 +7,7 @@ from typing import Any
 from store.hazards import families
 from store.model.words import StepName
 from store.procedure.state import DoseDone
-from store.queries import by_hand, classified
+from store.queries import by_hand, classified, page_plan
 from store.queries.page import PrepPage
 from store.queries.results import ResultShown
 from store.units import clock, figure, percent, rounded
@@ -52,16 +52,9 @@ def _plan(page: PrepPage, at: Callable[[str], str]) -> Iterator[str]:
     yield f"wanted    {page.state.target}, {plan.amount}; {plan.recipe}; ± {plan.tolerance_percent} %"
     yield from (f"vessel    {page.part_words(part)}" for part in plan.parts)
     yield f"place     vessel {plan.vessel}, balance {plan.balance}, enclosure {plan.enclosure}"
-    for what, key, container in (
-        ("solute", "lot", plan.container),
-        ("solvent", "solvent_lot", plan.solvent_container),
-    ):
-        lot = state.basis.get(key, {})
-        assay = f", assay {lot['assay'].rstrip(' %')} %" if lot.get("assay") else ""
-        assay += f", {lot['assay_u']}" if lot.get("assay_u") else ""
-        assay += f", {lot['basis']}" if lot.get("basis") else ""
-        name = page.name(str(lot.get("substance", "")))
-        yield f"{what:<10}{name}, lot {lot.get('id', '')}, container {container}{assay}"
+    for of in page_plan.sources(page):
+        yield f"{of.what:<10}{of.name}, lot {of.lot}, container {of.container}{of.certified}"
+    yield from (f"{'' if n else 'content':<10}{line}" for n, line in enumerate(page_plan.content(page)))
     for id, taken in state.basis.get("hazards", {}).items():
         yield f"hazards   {page.name(id)}: {_hazards(taken)}; {taken.get('edition') or 'no edition'}"
     for n, line in enumerate(page.limits):

@@ -63,7 +63,6 @@ class PrepPageScreen(Reading[None]):
 
     def on_screen_resume(self) -> None:
         """Read it anew: it may have been reviewed."""
-        super().on_screen_resume()
         self.page = page_of(self.desk.record, self.prep)
         self.show_head()
         self.draw()

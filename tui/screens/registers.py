@@ -14,6 +14,7 @@ from store.queries.registers import RegisterRow, text_of
 from tui.commands import ADD, BACK, FIND, HELP, OPEN, PAGE, Command
 from tui.screens.desk import Desk
 from tui.screens.frame import Framed, wrapped
+from tui.widgets.footer import pairs
 from tui.widgets.lines import Lines
 from tui.widgets.table_page import Column, Row, TablePage
 
@@ -61,7 +62,6 @@ class RegistersScreen(Framed[None]):
 
     def on_mount(self) -> None:
         """Take keys."""
-        super().on_mount()
         self.query_one(TablePage).focus()
 
     def on_screen_resume(self) -> None:
@@ -93,6 +93,14 @@ class RegisterScreen(Framed[None]):
         self.register = register
         self.NAME = PLURAL[register].capitalize()
 
+    def commands(self) -> Sequence[Command]:
+        """Offer no new row where every row stands in the list already."""
+        return tuple(c for c in self.KEYS if c is not ADD or self.register != "setting")
+
+    def footer(self) -> Sequence[tuple[str, str]]:
+        """Give the keys that mean something here."""
+        return pairs(self.commands())
+
     def inside(self) -> Iterable[Widget]:
         """Give the list."""
         yield TablePage(
@@ -101,7 +109,6 @@ class RegisterScreen(Framed[None]):
 
     def on_mount(self) -> None:
         """Take keys."""
-        super().on_mount()
         self.query_one(TablePage).focus()
 
     def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:

@@ -39,7 +39,6 @@ class SearchScreen(Framed[None]):
 
     def on_mount(self) -> None:
         """Take the words at once."""
-        super().on_mount()
         table = self.query_one(TablePage)
         table.focus()
         table.seek()

@@ -50,7 +50,6 @@ class SetUpScreen(Framed[None]):
 
     def on_mount(self) -> None:
         """Take keys, at what is missing first."""
-        super().on_mount()
         table = self.query_one(TablePage)
         table.focus()
         self._to_first_missing()

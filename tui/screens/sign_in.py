@@ -40,7 +40,6 @@ class SignInScreen(PadScreen[str]):
 
     def on_mount(self) -> None:
         """Count a wait down."""
-        super().on_mount()
         self.set_interval(0.5, self._count_down)
 
     def right(self) -> str:

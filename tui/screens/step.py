@@ -75,7 +75,6 @@ class StepScreen(KeyPad[None]):
         """Look at the record anew: the incident of the spill card may have been written meanwhile."""
         if self.guide.acting.record.last_entry(f"prep:{self.guide.prep}") != self.guide.state.last_entry:
             self.guide.did()
-        super().on_screen_resume()
 
     def on_unmount(self) -> None:
         """Let go of the port: the next screen of a prep opens it anew."""

@@ -81,7 +81,6 @@ class TeachScreen(PadScreen[Fields]):
 
     def on_mount(self) -> None:
         """Take what comes."""
-        super().on_mount()
         self.set_interval(LOOK_S, self._look)
 
     def on_unmount(self) -> None:
