@@ -29,6 +29,8 @@ class Details:
     follow_up: str = ""
     substances: tuple[str, ...] = ()
     present: tuple[str, ...] = ()
+    enclosure: str = ""
+    """Where it happened; empty where in none, or where nobody knows."""
 
 
 def subject(incident: int) -> str:
@@ -50,6 +52,8 @@ def detail(acting: Acting, incident: int, details: Details, *, seen: int) -> Ent
         Neither present at it, nor who noted it, nor a safety officer; a closed one is the officer's alone.
     BadField
         A route or a referral that is none.
+    NotFound
+        A person or an enclosure that is in no register.
     MovedOn
         Somebody else wrote details meanwhile.
     """
@@ -65,6 +69,8 @@ def detail(acting: Acting, incident: int, details: Details, *, seen: int) -> Ent
         present = tuple(
             dict.fromkeys(registers.row(record, "person", p).id for p in details.present or found.present)
         )
+        enclosure = details.enclosure.strip()
+        enclosure = registers.row(record, "enclosure", enclosure).id if enclosure else ""
         held = tuple(dict.fromkeys(details.substances or found.substances))
         event = ev.IncidentDetailed(
             incident=incident,
@@ -79,6 +85,7 @@ def detail(acting: Acting, incident: int, details: Details, *, seen: int) -> Ent
             # What its prep took stands; anything else is taken as it is classified now.
             hazards=hazards_now(record, (s for s in held if s not in found.substances)),
             present=present,
+            enclosure=enclosure,
         )
         return record.append(event, person=acting.person, subject=subject(incident))
 

@@ -18,6 +18,7 @@ from store.events.apart import (
     RepeatabilityMeasured,
     SealedWeighed,
     StockTaken,
+    incident_detailed_2,
 )
 from store.events.base import Body, Event
 from store.events.course import (
@@ -120,7 +121,10 @@ KINDS: Mapping[str, type[Event]] = {
 }  # fmt: skip
 """Every kind that may stand in a journal."""
 
-UPCASTERS: Mapping[tuple[str, int], Callable[[Body], Body]] = {("prep_closed", 1): prep_closed_2}
+UPCASTERS: Mapping[tuple[str, int], Callable[[Body], Body]] = {
+    ("prep_closed", 1): prep_closed_2,
+    ("incident_detailed", 1): incident_detailed_2,
+}
 """(kind, version) -> the body in the shape of version + 1."""
 
 

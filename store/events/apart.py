@@ -88,6 +88,7 @@ class IncidentDetailed(Event):
     """What is known of an incident by now, whole; an earlier one stays in the journal."""
 
     kind = "incident_detailed"
+    version = 2
     incident: int
     """Entry of the incident."""
     route: str = ""
@@ -101,6 +102,13 @@ class IncidentDetailed(Event):
     substances: tuple[str, ...] = ()
     hazards: Body = field(default_factory=dict)
     present: tuple[str, ...] = ()
+    enclosure: str | None = None
+    """Where it happened, empty where in none; None: nobody was asked, and what was noted first stands."""
+
+
+def incident_detailed_2(body: Body) -> Body:
+    """Bring the first body of `incident_detailed` up to the second: it said nothing of the enclosure."""
+    return {**body, "enclosure": None}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -154,6 +154,7 @@ def _incident_detailed(e: ev.IncidentDetailed) -> str:
         ("route", e.route), ("part of the body", e.body_part), ("amount", e.amount),
         ("first aid", e.first_aid), ("referred to a physician", e.referred), ("cause", e.cause),
         ("follow-up", e.follow_up), ("present", ", ".join(e.present)),
+        ("enclosure", e.enclosure),
     )  # fmt: skip
     return f"incident {e.incident}: " + "; ".join(f"{name} {text}" for name, text in said if text)
 

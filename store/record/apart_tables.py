@@ -133,13 +133,15 @@ def incident_detailed(conn: sqlite3.Connection, entry: Entry, event: ev.Incident
         """
         UPDATE incident SET detailed_entry = ?, route = ?, body_part = ?, amount = ?, first_aid = ?,
             referred = ?, cause = ?, follow_up = ?, present = ?, substances = ?, families = ?,
+            enclosure = coalesce(?, enclosure),
             closed_entry = 0, closed_by = '', closed_at = '', closed_reason = ''
         WHERE entry = ?
         """,
         (
             entry.entry, event.route, event.body_part, event.amount, event.first_aid, event.referred,
             event.cause, event.follow_up, canonical(event.present), canonical(event.substances),
-            canonical(_families(conn, found[0], event.substances, event.hazards)), event.incident,
+            canonical(_families(conn, found[0], event.substances, event.hazards)), event.enclosure,
+            event.incident,
         ),
     )  # fmt: skip
 

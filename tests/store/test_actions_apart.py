@@ -1,14 +1,17 @@
 """Handlings without a prep, measurements, and incidents from their first words to their end."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from store import events as ev
 from store.actions import handlings, incidents, notes
 from store.actions.acting import LetThrough
 from store.actions.incidents import Details
 from store.errors import BadField, BadInput, MovedOn, NotAllowed, NotFound, Owed, Refused
+from store.queries import asked as question
 from store.queries import due, duty, exposures
 from store.queries import incidents as asked
 from store.record.record import Record
@@ -196,6 +199,31 @@ def test_two_people_who_detail_at_once_do_not_overwrite_each_other(record: Recor
     incidents.detail(site.acting(record), number, FULL, seen=0)
     with pytest.raises(MovedOn):
         incidents.detail(site.acting(record, "op-2"), number, Details(), seen=0)
+
+
+def test_details_say_where_an_incident_outside_a_prep_happened(record: Record) -> None:
+    number = contact(record)
+    assert asked.page(record, number).enclosure == ""
+    officer = site.acting(record, "so-1")
+    entry = incidents.detail(officer, number, replace(FULL, enclosure="E-1"), seen=0).entry
+    assert asked.page(record, number).enclosure == "E-1"
+    assert [row.entry for row in asked.of(record, question.asked(record, enclosure="E-1"))] == [number]
+    with pytest.raises(NotFound):
+        incidents.detail(officer, number, replace(FULL, enclosure="E-9"), seen=entry)
+    incidents.detail(officer, number, replace(FULL, enclosure=""), seen=entry)
+    assert asked.page(record, number).enclosure == ""
+
+
+def test_the_first_body_of_an_incidents_details_leaves_the_enclosure_that_was_noted(record: Record) -> None:
+    number = record.append(
+        ev.IncidentNoted(prep="", what="alarm", note="pressure", enclosure="E-1"),
+        person="op-1",
+        subject="record",
+    ).entry
+    old = {"incident": number, "route": "none", "cause": "a filter", "present": ["op-1"]}
+    event = ev.load("incident_detailed", 1, old)
+    record.append(event, person="op-1", subject=f"incident:{number}")
+    assert (asked.page(record, number).enclosure, asked.page(record, number).cause) == ("E-1", "a filter")
 
 
 def test_a_person_who_was_not_there_writes_no_details(record: Record) -> None:

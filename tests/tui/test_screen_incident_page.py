@@ -63,13 +63,15 @@ async def test_details_and_the_end_are_written_from_the_page(tmp_path: Path) -> 
         await desks.settle(pilot)
         form = app.screen.query_one(EntryForm)
         for field, value in zip(
-            form.fields, ("skin", "left hand", "a drop", "rinsed", "no", "a torn glove", "new gloves"),
+            form.fields,
+            ("skin", "left hand", "a drop", "rinsed", "no", "a torn glove", "new gloves", "E-1"),
             strict=False,
         ):  # fmt: skip
             field.value = value
         form.go(len(form.fields) - 1)
         await submit(pilot)
         assert "left hand" in snap.text_of(app)
+        assert "enclosure         E-1" in snap.text_of(app)
         await snap.press(pilot, "c")
         await desks.settle(pilot)
         app.screen.query_one(EntryForm).fields[0].value = "gloves changed"

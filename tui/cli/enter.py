@@ -91,6 +91,7 @@ def monitoring(ctx: click.Context, /, substance: str, by: str, pin_stdin: bool, 
 @click.option("--referred", help="To a physician: yes or no; no diagnosis.")
 @click.option("--cause", help="Why it happened.")
 @click.option("--follow-up", help="What was changed.")
+@click.option("--enclosure", help="Where it happened.")
 @click.option("--substances", help="Of what, parted by commas.")
 @click.option("--present", help="Everybody there, parted by commas.")
 @click.option("--close", "close", default="", help="A safety officer closes it, with this reason.")

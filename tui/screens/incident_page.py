@@ -11,6 +11,7 @@ from store.model.words import Role
 from store.queries import exposures, incidents, named
 from store.queries.incidents import IncidentPage
 from tui.commands import BACK, DETAILS, END, HELP, PAGE, Command
+from tui.screens import pick
 from tui.screens.desk import Desk
 from tui.screens.frame import wrapped
 from tui.screens.handling_form import parts
@@ -91,6 +92,7 @@ class IncidentPageScreen(Reading[None]):
 
 def _details(desk: Desk, page: IncidentPage) -> SmallForm:
     record = desk.record
+    places = pick.rows(record, "enclosure")
 
     def do(given: Mapping[str, str]) -> None:
         lists = {k: parts(given[k]) for k in ("substances", "present")}
@@ -110,9 +112,11 @@ def _details(desk: Desk, page: IncidentPage) -> SmallForm:
         Field("referred", "physician", "choice", page.referred, ("yes", "no"), help="referred: no diagnosis"),
         Field("cause", "cause", value=page.cause),
         Field("follow_up", "follow-up", value=page.follow_up, help="what was changed"),
+        Field("enclosure", "enclosure", value=page.enclosure, suggest=places.suggest, take=places.take,
+              help="where it happened; empty: in none"),
         Field("substances", "of what", value=", ".join(page.substances), help="parted by commas"),
         Field("present", "present", value=", ".join(page.present), required=True, help="parted by commas"),
-    )
+    )  # fmt: skip
     lines = ("What is known by now; empty where it is not.",)
     return SmallForm(desk, f"Incident {page.entry}", lines, fields, do)
 
