@@ -20,13 +20,15 @@ def vials(record: Record, many: int = 30) -> None:
         site.put(record, "vessel", row)
 
 
-def plan(record: Record, many: int = 30, *, wet: bool = False, one_by_one: bool = False) -> Plan:
-    """Give a plan: 10 mg of powder into each, or 10 g of 1 mg/g in each."""
+def plan(
+    record: Record, many: int = 30, *, wet: bool = False, one_by_one: bool = False, amount: str = ""
+) -> Plan:
+    """Give a plan: 10 mg of powder into each, or 10 g of 1 mg/g in each, or another amount."""
     return racks.plan(
         record,
         container="C-1",
         vessels_text=f"R-01 to R-{many:02}",
-        amount="10 g" if wet else "10 mg",
+        amount=amount or ("10 g" if wet else "10 mg"),
         target="1 mg/g" if wet else "",
         solvent_container="WB-1" if wet else "",
         balance="B-1",

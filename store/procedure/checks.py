@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
+from store.model.naming import spans
 from store.model.prep import Plan
 from store.model.registers import Person
 from store.model.site_rows import minutes_through
@@ -173,15 +174,19 @@ def _every_mass(
         return
     drawn: dict[str, float] = {}
     holds: dict[str, float | None] = dict(left)
+    against: dict[Finding, list[str]] = {}
     for own, rows, aimed in parts.views(plan, basis, aims):
         part = own.parts[0]
         for finding in _masses(rows, aimed, None, part.content):
-            yield replace(finding, what=f"vessel {part.vessel}: {finding.what}")
+            against.setdefault(finding, []).append(part.vessel)
         solute_mg = float(aimed.get(f"{part.content}_mg", 0.0))
         holds[_in(part.key)] = solute_mg + float(aimed.get("solvent_mg", 0.0))
         if not part.is_blank:
             source = _in(part.source) if part.source else part.container
             drawn[source] = drawn.get(source, 0.0) + solute_mg
+    for finding, vessels in against.items():
+        which = f"vessel {vessels[0]}" if len(vessels) == 1 else f"vessels {spans(vessels)}"
+        yield replace(finding, what=f"{which}: {finding.what}")
     for id, mg in drawn.items():
         there = holds.get(id)
         if there is not None and there < mg:

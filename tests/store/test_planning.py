@@ -14,7 +14,7 @@ from store.errors import BadQuantity, MovedOn, NeedsSecondPerson, NotAllowed, No
 from store.procedure import limits_told
 from store.queries import registers
 from store.record.record import Record
-from tests import site
+from tests import racks, site
 from tui.guide.player import Player
 
 
@@ -76,6 +76,22 @@ def test_a_solvent_that_is_a_solution_counts_whole_beside_its_own_classification
     assert "nitric acid 2 % at 99.9 % by mass reaches Skin Irrit. 2 from 10 %" in found.limits
     mixed = [f.what for f in found.findings if f.group == "mixing"]
     assert not any("the rest of" in what for what in mixed)
+
+
+def test_what_stands_against_every_vessel_of_a_rack_is_said_once_and_names_them(record: Record) -> None:
+    racks.vials(record)
+    found = planning.explain(site.acting(record), racks.plan(record, amount="1 mg"))
+    (stop,) = [what for what in found.stops if "minimum weight" in what]
+    assert stop.startswith("vessels R-01 to R-30: 1.00 mg of solid is below the minimum weight")
+
+
+def test_what_stands_against_some_vessels_of_a_rack_names_those_alone(record: Record) -> None:
+    racks.vials(record)
+    row = registers.body(record, "vessel", "R-07")
+    site.put(record, "vessel", {**row, "mass": "81.2 g", "tared": "81.2 g"})
+    found = planning.explain(site.acting(record), racks.plan(record))
+    (stop,) = [what for what in found.stops if "capacity" in what]
+    assert stop.startswith("vessel R-07: ")
 
 
 @pytest.mark.parametrize(("capacity", "stops"), [("31 g", False), ("21 g", True)])
