@@ -6,6 +6,7 @@ from store import events as ev
 from store.actions import amend, steps
 from store.actions.acting import Acting
 from store.errors import BadField, BadInput, Owed, Refused
+from store.model.naming import natural
 from store.model.prep import Part, Plan
 from store.model.words import PrepStatus
 from store.procedure import tare_age
@@ -44,7 +45,7 @@ def vessels(record: Record, text: str, *, least: int = 2) -> tuple[str, ...]:
 def _run(record: Record, first: str, last: str) -> tuple[str, ...]:
     for id in (first, last):
         _in_register(record, id)
-    if first > last:
+    if natural(first) > natural(last):
         raise BadField("vessels", f"{first} to {last} runs backwards.")
     return register_ids.between(record, "vessel", first, last)
 

@@ -2,15 +2,19 @@
 
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 
 _NUMBER = re.compile(r"[0-9]+")
 _LAST = re.compile(r"^(.*?)([0-9]+)$")
 DIGITS = 12
 """Numbers in ids are compared as if they were so long; none is longer."""
+KEPT = 1 << 18
+"""Keys that are kept: a long register is sorted again for each of its pages."""
 LEAST = 3
 """So many names in a row are said as `from to`."""
 
 
+@lru_cache(maxsize=KEPT)
 def natural(text: str) -> str:
     """Give the key by which ids stand in the order of the numbers in them.
 

@@ -20,7 +20,7 @@ def rows(record: Record, register: str, words: Iterable[str] = (), *, limit: int
         f"""
         SELECT {_ROW} FROM register_row AS r
         WHERE r.register = :register AND NOT r.retired {test}
-        ORDER BY instr(lower(r.id), :first) <> 1, r.id LIMIT :limit
+        ORDER BY instr(lower(r.id), :first) <> 1, natural_order(r.id) LIMIT :limit
         """,
         register=register,
         first=" ".join(wanted),
@@ -80,7 +80,8 @@ def bottles(record: Record, words: Iterable[str] = (), *, limit: int) -> tuple[B
             WHERE l.register = 'lot' AND NOT l.retired AND l.row ->> '$.concentration' IS NULL
                 AND r.register = 'container' AND NOT r.retired
         )
-        SELECT * FROM bottle WHERE TRUE {test} ORDER BY instr(lower(id), :first) <> 1, id LIMIT :limit
+        SELECT * FROM bottle WHERE TRUE {test}
+        ORDER BY instr(lower(id), :first) <> 1, natural_order(id) LIMIT :limit
         """,
         first=" ".join(wanted),
         limit=limit,
@@ -157,7 +158,8 @@ def solution(record: Record, container: str) -> Solution | None:
 def solutions_of_lot(record: Record, lot: str) -> tuple[Solution, ...]:
     """Give the containers of a lot, where it is a prepared solution."""
     sql = _SOLUTION.replace("register_row AS c", "register_row AS c INDEXED BY register_row_of_lot")
-    return tuple(map(_solution, record.query(f"{sql} AND c.row ->> '$.lot' = :lot ORDER BY c.id", lot=lot)))
+    found = record.query(f"{sql} AND c.row ->> '$.lot' = :lot ORDER BY natural_order(c.id)", lot=lot)
+    return tuple(map(_solution, found))
 
 
 def _one(record: Record, id: str) -> tuple[Solution, ...]:
@@ -173,10 +175,13 @@ def sizes(record: Record, *, of_each: int, most: int) -> tuple[str, ...]:
     found = record.query(
         """
         SELECT id FROM (
-            SELECT id, min(id) OVER (PARTITION BY row ->> '$.capacity') AS first,
-                   row_number() OVER (PARTITION BY row ->> '$.capacity' ORDER BY id) AS place
-            FROM register_row WHERE register = 'vessel' AND NOT retired
-        ) WHERE place <= :of_each ORDER BY first, id LIMIT :most
+            SELECT id, key, min(key) OVER (PARTITION BY capacity) AS first,
+                   row_number() OVER (PARTITION BY capacity ORDER BY key) AS place
+            FROM (
+                SELECT id, natural_order(id) AS key, row ->> '$.capacity' AS capacity
+                FROM register_row WHERE register = 'vessel' AND NOT retired
+            )
+        ) WHERE place <= :of_each ORDER BY first, key LIMIT :most
         """,
         of_each=of_each,
         most=most,

@@ -181,7 +181,7 @@ _CONTAINERS = f"""
     JOIN register_row AS l ON l.register = 'lot' AND l.id = c.row ->> '$.lot'
     WHERE c.register = 'container' AND NOT c.retired AND c.row ->> '$.in_use_days' IS NOT NULL
         AND NOT l.retired AND {_STOPPED}
-    ORDER BY c.id
+    ORDER BY natural_order(c.id)
 """
 """Containers with a time of use, with the day on which each was first opened, as in `lots.first_opened`."""
 

@@ -127,7 +127,8 @@ def stock_of_lot(record: Record, lot: str) -> tuple[Stock, ...]:
     found = record.query(
         """
         SELECT id FROM register_row
-        WHERE register = 'container' AND NOT retired AND row ->> '$.lot' = :lot ORDER BY id
+        WHERE register = 'container' AND NOT retired AND row ->> '$.lot' = :lot
+        ORDER BY natural_order(id)
         """,
         lot=lot,
     )

@@ -12,10 +12,11 @@ def ids(record: Record, register: str) -> Iterator[str]:
 
 
 def between(record: Record, register: str, first: str, last: str) -> tuple[str, ...]:
-    """Give the ids in use from one to another, in their order."""
+    """Give the ids in use from one to another, in natural order: V-1 to V-10 has V-2 in it."""
     there = record.query(
-        "SELECT id FROM register_row WHERE register = :register AND id BETWEEN :first AND :last "
-        "AND NOT retired ORDER BY id",
+        "SELECT id FROM register_row WHERE register = :register AND NOT retired "
+        "AND natural_order(id) BETWEEN natural_order(:first) AND natural_order(:last) "
+        "ORDER BY natural_order(id)",
         register=register,
         first=first,
         last=last,
@@ -38,7 +39,8 @@ def referring(record: Record, register: str, names: Iterable[str], id: str) -> t
     """Give the ids of the rows in use of a register that name `id` in one of some fields."""
     test = " OR ".join(f"row ->> '$.{name}' = :id" for name in names)
     there = record.query(
-        f"SELECT id FROM register_row WHERE register = '{register}' AND NOT retired AND ({test}) ORDER BY id",
+        f"SELECT id FROM register_row WHERE register = '{register}' AND NOT retired AND ({test}) "
+        "ORDER BY natural_order(id)",
         id=id,
     )
     return tuple(r["id"] for r in there)

@@ -45,12 +45,12 @@ class Change:
 
 
 def rows(record: Record, register: str, *, retired: bool = False, limit: int = -1) -> tuple[RegisterRow, ...]:
-    """Give the rows of a register by id, the first so many of them."""
+    """Give the rows of a register by id in natural order, the first so many of them."""
     found = record.query(
         """
         SELECT register, id, row, entry, since, by, retired FROM register_row
         WHERE register = :register AND (:retired OR NOT retired)
-        ORDER BY id LIMIT :limit
+        ORDER BY natural_order(id) LIMIT :limit
         """,
         register=register,
         retired=retired,
@@ -70,15 +70,18 @@ def page(
 
     Words are looked for in the id and in every field as written, whatever the case of their Latin letters.
     """
-    test = "(:find = '' OR instr(lower(id || ' ' || row), :find) > 0)"
+    test = "instr(lower(id || ' ' || row), :find) > 0" if find.strip() else "TRUE"
     words = "".join(c.lower() if c.isascii() else c for c in find.strip())
     if register in GROWING and (match := phrase(words)):
         test, words = "id IN (SELECT id FROM search WHERE search MATCH :find AND kind = :register)", match
     found = record.query(
         f"""
+        WITH here AS (
+            SELECT id FROM register_row WHERE register = :register AND {test}
+            ORDER BY retired, natural_order(id) LIMIT :limit OFFSET :offset
+        )
         SELECT register, id, row, entry, since, by, retired FROM register_row
-        WHERE register = :register AND {test}
-        ORDER BY retired, id LIMIT :limit OFFSET :offset
+        WHERE register = :register AND id IN (SELECT id FROM here) ORDER BY retired, natural_order(id)
         """,
         register=register,
         find=words,

@@ -192,7 +192,7 @@ def _number(result: Mapping[str, Any], name: str) -> float | None:
 def _holders(record: Record, lot: str) -> tuple[Holder, ...]:
     found = record.query(
         "SELECT id, row ->> '$.place' AS place FROM register_row "
-        "WHERE register = 'container' AND NOT retired AND row ->> '$.lot' = :lot ORDER BY id",
+        "WHERE register = 'container' AND NOT retired AND row ->> '$.lot' = :lot ORDER BY natural_order(id)",
         lot=lot,
     )
     return tuple(Holder(r["id"], r["place"] or "", lots.stock(record, r["id"]).left_mg) for r in found)

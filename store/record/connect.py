@@ -9,6 +9,7 @@ import sqlite3
 from pathlib import Path
 
 from store.errors import FileRefused, OldSqlite, RecordDamaged, RecordError, RecordMissing
+from store.model.naming import natural
 from store.record.faults import LOCAL_DISK, ours
 from store.record.journal import digest_of
 from store.record.schema import APPLICATION_ID
@@ -78,6 +79,7 @@ def _opened(path: Path, mode: str, timeout_s: float) -> sqlite3.Connection:
     connection = sqlite3.connect(uri, uri=True, timeout=timeout_s, isolation_level=None)
     try:
         connection.create_function("tarebook_digest", 2, digest_of, deterministic=True)
+        connection.create_function("natural_order", 1, natural, deterministic=True)
         connection.execute("PRAGMA recursive_triggers = ON")
         connection.execute("PRAGMA foreign_keys = ON")
         connection.execute(f"PRAGMA cache_size = -{CACHE_KIB}")
