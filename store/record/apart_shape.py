@@ -1,4 +1,4 @@
-"""The derived tables of what belongs to no prep, and the words that a search finds."""
+"""The derived tables of what belongs to no prep."""
 
 APART: tuple[str, ...] = (
     """CREATE TABLE incident (
@@ -42,23 +42,3 @@ APART: tuple[str, ...] = (
     "CREATE INDEX sealed_container ON sealed (container)",
 )
 """Incidents stand here as well: with a prep or without, their details and their end follow apart from it."""
-
-SEARCH = "search"
-"""What is searched."""
-
-FINDABLE: tuple[str, ...] = (
-    f"""CREATE VIRTUAL TABLE {SEARCH} USING fts5(
-    kind UNINDEXED, id, words, tokenize = 'unicode61 remove_diacritics 2'
-)""",
-)
-
-BEHIND: dict[str, str] = {
-    f"{SEARCH}_data": f"CREATE TABLE '{SEARCH}_data'(id INTEGER PRIMARY KEY, block BLOB)",
-    f"{SEARCH}_idx": (
-        f"CREATE TABLE '{SEARCH}_idx'(segid, term, pgno, PRIMARY KEY(segid, term)) WITHOUT ROWID"
-    ),
-    f"{SEARCH}_content": f"CREATE TABLE '{SEARCH}_content'(id INTEGER PRIMARY KEY, c0, c1, c2)",
-    f"{SEARCH}_docsize": f"CREATE TABLE '{SEARCH}_docsize'(id INTEGER PRIMARY KEY, sz BLOB)",
-    f"{SEARCH}_config": f"CREATE TABLE '{SEARCH}_config'(k PRIMARY KEY, v) WITHOUT ROWID",
-}
-"""What SQLite lays out behind the search table, word for word; it goes when the search table goes."""

@@ -23,11 +23,12 @@ def handled_apart(later: Later, entry: Entry, event: ev.HandledApart) -> None:
     snapshots = {s: _snapshot(conn, entry, s, event.hazards) for s in event.substances}
     first = snapshots[event.substances[0]] if event.substances else 0
     conn.execute(
-        f"INSERT INTO handling VALUES ({', '.join('?' * 23)})",
+        f"INSERT INTO handling VALUES ({', '.join('?' * 24)})",
         (
             entry.entry, "", -1, "", entry.at, event.day, who, event.what, event.enclosure, event.gloves,
             canonical(event.substances), "", "", 0.0, open_s, bool(event.open_s), entry.entry, entry.entry,
             event.unusual, event.note, "stands", 0, first,
+            later.days.together(entry.entry, event.substances),
         ),
     )  # fmt: skip
     conn.executemany(

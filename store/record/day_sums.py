@@ -1,14 +1,22 @@
-"""The exposure log by substance and hazard family, and its sums by day: of each person, of everybody."""
+"""The exposure log by substance and hazard family; its sums by day and year, of each and of everybody."""
 
+import json
 import sqlite3
 from collections.abc import Iterable, Mapping
-from typing import NamedTuple
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
 
 from store.procedure.state import NEVER
+from store.record.journal import canonical
 
 _SUMS = """count(*), sum(net_mg), sum(open_s), sum(estimated),
     sum(CASE WHEN estimated THEN open_s ELSE 0.0 END), max(open_s)"""
 """handlings, net_mg, open_s, estimated, estimated_s, longest_s."""
+
+_OF = {"substance": "substance, snapshot", "family": "family"}
+"""What the sums are of, beside person and day."""
+
+_COUNTS = f"h.state <> '{NEVER}' AND NOT coalesce((SELECT rehearsal FROM prep WHERE prep = h.prep), 0)"
 
 Tail = tuple[float, bool, bool]
 """Time open in seconds, whether it is estimated, and whether the handling counts."""
@@ -23,12 +31,44 @@ class Shares(NamedTuple):
     tail: Tail
 
 
+@dataclass(slots=True)
+class _Touched:
+    """What must be added up anew of a day or a year."""
+
+    substances: set[str] = field(default_factory=set)
+    families: set[str] = field(default_factory=set)
+    together: set[int] = field(default_factory=set)
+
+    def add(self, substances: Iterable[str], families: Iterable[str], together: Iterable[int] = ()) -> None:
+        self.substances.update(substances)
+        self.families.update(families)
+        self.together.update(together)
+
+    def by(self) -> tuple[tuple[str, list[str]], ...]:
+        return ("substance", sorted(self.substances)), ("family", sorted(self.families))
+
+
+_Days = dict[tuple[str, str], _Touched]
+"""By person, or nobody for everybody, and day or year."""
+
+
 class DaySums:
     """What handlings add to their days; kept until `settle` writes it, each day added up once then."""
 
     def __init__(self, conn: sqlite3.Connection) -> None:
         self._conn = conn
         self._shares: dict[int, Shares] = {}
+
+    def together(self, handling: int, substances: Iterable[str]) -> int:
+        """Give the number of a set of several substances, the first handling that held it; 0 for fewer."""
+        held = sorted(set(substances))
+        if len(held) < 2:
+            return 0
+        text = canonical(held)
+        found = self._conn.execute("SELECT id FROM together WHERE substances = ?", (text,)).fetchone()
+        if found is None:
+            self._conn.execute("INSERT INTO together VALUES (?, ?)", (handling, text))
+        return found[0] if found is not None else handling
 
     def put(self, handling: int, shares: Shares) -> None:
         """Take what a handling adds from now on, in the place of what it added before."""
@@ -39,23 +79,24 @@ class DaySums:
         self._shares.clear()
 
     def settle(self) -> None:
-        """Write the rows of every handling, and add up anew each day that one of them touches."""
+        """Write the rows of every handling, and add up anew each day and year that one of them touches."""
         by_substance, by_family = [], []
-        persons: set[tuple[str, str]] = set()
-        touched: dict[str, tuple[set[str], set[str]]] = {}
+        days: _Days = {}
         for handling, (substances, families, snapshots, tail) in self._shares.items():
             present = self._conn.execute(
-                "SELECT person, day FROM handling_person WHERE handling = ?", (handling,)
+                "SELECT hp.person, hp.day, h.together FROM handling_person AS hp "
+                "CROSS JOIN handling AS h ON h.entry = hp.handling WHERE hp.handling = ?",
+                (handling,),
             ).fetchall()
-            for person, day in present:
-                persons.add((person, day))
+            for person, day, _ in present:
                 by_substance += [
                     (person, day, s, handling, mg, *tail, snapshots[s]) for s, mg in substances.items()
                 ]
                 by_family += [(person, day, f, handling, mg, *tail) for f, mg in families.items()]
-            of_day = touched.setdefault(present[0][1], (set(), set()))
-            of_day[0].update(substances)
-            of_day[1].update(families)
+            _, of_day, together = present[0]
+            for someone in ("", *(person for person, _, _ in present)):
+                touched = days.setdefault((someone, of_day), _Touched())
+                touched.add(substances, families, (together,) if together else ())
         self._conn.executemany(
             "INSERT OR REPLACE INTO handling_substance VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
             sorted(by_substance),
@@ -63,22 +104,30 @@ class DaySums:
         self._conn.executemany(
             "INSERT OR REPLACE INTO handling_family VALUES (?, ?, ?, ?, ?, ?, ?, ?)", sorted(by_family)
         )
-        for person, day in sorted(persons):
-            self._person(person, day)
-        for day, keys in sorted(touched.items()):
-            self._everybody(day, *keys)
+        for (person, day), touched in sorted(days.items(), key=_place):
+            if person:
+                self._person(person, day)
+                self._together_of(person, day, touched.together)
+            else:
+                self._everybody(day, touched)
+        years: _Days = {}
+        for (person, day), touched in days.items():
+            year = years.setdefault((person, day[:4]), _Touched())
+            year.add(touched.substances, touched.families)
+        for (person, of), touched in sorted(years.items(), key=_place):
+            self._year(person, of, touched)
         self._shares.clear()
 
     def _person(self, person: str, day: str) -> None:
         """Add up the day of one person."""
-        for by in ("substance", "family"):
+        for by, of in _OF.items():
             self._conn.execute(f"DELETE FROM daily_{by} WHERE person = ? AND day = ?", (person, day))
             self._conn.execute(
                 f"""
                 INSERT INTO daily_{by}
-                SELECT person, day, {by}, {_SUMS}
+                SELECT person, day, {of}, {_SUMS}
                 FROM handling_{by} WHERE person = ? AND day = ? AND counts
-                GROUP BY {by}
+                GROUP BY {of}
                 """,
                 (person, day),
             )
@@ -89,35 +138,62 @@ class DaySums:
             SELECT hp.person, hp.day, {_SUMS}
             FROM handling_person AS hp
             JOIN handling AS h ON h.entry = hp.handling
-            WHERE hp.person = ? AND hp.day = ? AND h.state <> ?
-                AND NOT coalesce((SELECT rehearsal FROM prep WHERE prep = h.prep), 0)
+            WHERE hp.person = ? AND hp.day = ? AND {_COUNTS}
             GROUP BY hp.person
             """,
-            (person, day, NEVER),
+            (person, day),
         )
 
-    def _everybody(self, day: str, substances: Iterable[str], families: Iterable[str]) -> None:
+    def _together_of(self, person: str, day: str, touched: set[int]) -> None:
+        """Add up, of one person's day, what several substances had in common."""
+        if touched:
+            rows = self._conn.execute(
+                f"SELECT h.together, h.open_s, h.estimated "
+                f"FROM handling_person AS hp CROSS JOIN handling AS h ON h.entry = hp.handling "
+                f"WHERE hp.person = ? AND hp.day = ? "
+                f"AND h.together IN (SELECT value FROM json_each(?)) AND {_COUNTS} ORDER BY h.entry",
+                (person, day, json.dumps(sorted(touched))),
+            )
+            self._put_together(person, day, touched, rows)
+
+    def _put_together(self, person: str, day: str, touched: set[int], rows: Iterable[Any]) -> None:
+        """Write, of one day, what several substances had in common: rows of set, time open, estimated."""
+        self._conn.executemany(
+            "DELETE FROM daily_together WHERE together = ? AND person = ? AND day = ?",
+            [(together, person, day) for together in sorted(touched)],
+        )
+        sums = _added_up(
+            ((of, 1, open_s, estimated, open_s if estimated else 0.0, 0.0) for of, open_s, estimated in rows),
+            key=1,
+        )
+        self._conn.executemany(
+            "INSERT INTO daily_together VALUES (?, ?, ?, ?, ?, ?, ?)",
+            [(of, person, day, *added[:-1]) for (of,), added in sums.items()],
+        )
+
+    def _everybody(self, day: str, touched: _Touched) -> None:
         """Add up the day of everybody, each handling once; by substance and family only what was touched."""
         first, last = self._conn.execute(
             "SELECT first, last FROM handling_day WHERE day = ?", (day,)
         ).fetchone()
-        for by, keys in (("substance", substances), ("family", families)):
-            for key in sorted(keys):
+        for by, keys in touched.by():
+            of = _OF[by]
+            for key in keys:
                 self._conn.execute(
                     f"DELETE FROM daily_{by} WHERE person = '' AND day = ? AND {by} = ?", (day, key)
                 )
                 self._conn.execute(
                     f"""
                     INSERT INTO daily_{by}
-                    SELECT '', day, {by}, {_SUMS}
+                    SELECT '', day, {of}, {_SUMS}
                     FROM (
-                        SELECT day, {by}, max(net_mg) AS net_mg, max(open_s) AS open_s,
+                        SELECT day, {of}, max(net_mg) AS net_mg, max(open_s) AS open_s,
                                max(estimated) AS estimated
                         FROM handling_{by}
                         WHERE {by} = ? AND handling BETWEEN ? AND ? AND day = ? AND counts
                         GROUP BY handling
                     )
-                    GROUP BY {by}
+                    GROUP BY {of}
                     """,
                     (key, first, last, day),
                 )
@@ -127,9 +203,68 @@ class DaySums:
             INSERT INTO daily_all
             SELECT '', h.day, {_SUMS}
             FROM handling AS h
-            WHERE h.entry BETWEEN ? AND ? AND h.day = ? AND h.state <> ?
-                AND NOT coalesce((SELECT rehearsal FROM prep WHERE prep = h.prep), 0)
+            WHERE h.entry BETWEEN ? AND ? AND h.day = ? AND {_COUNTS}
             GROUP BY h.day
             """,
-            (first, last, day, NEVER),
+            (first, last, day),
         )
+        if touched.together:
+            rows = self._conn.execute(
+                f"SELECT h.together, h.open_s, h.estimated FROM handling AS h "
+                f"WHERE h.entry BETWEEN ? AND ? AND h.day = ? "
+                f"AND h.together IN (SELECT value FROM json_each(?)) AND {_COUNTS} ORDER BY h.entry",
+                (first, last, day, json.dumps(sorted(touched.together))),
+            )
+            self._put_together("", day, touched.together, rows)
+
+    def _year(self, person: str, year: str, touched: _Touched) -> None:
+        """Add up the year of a person, or of everybody: only what was touched, in the order of its days."""
+        span = (f"{year}-01-01", f"{year}-12-31")
+        for by, keys in touched.by():
+            self._conn.executemany(
+                f"DELETE FROM yearly_{by} WHERE person = ? AND {by} = ? AND year = ?",
+                [(person, key, year) for key in keys],
+            )
+            # Everybody has an index by key and day; of one person, the days of a year are few enough.
+            walk = "NOT INDEXED" if person else f"INDEXED BY daily_{by}_day"
+            whose = "person = :person" if person else "person = ''"
+            rows = self._conn.execute(
+                f"SELECT {_OF[by]}, handlings, net_mg, open_s, estimated, estimated_s, longest_s "
+                f"FROM daily_{by} {walk} WHERE {whose} AND day BETWEEN :first AND :last "
+                f"AND {by} IN (SELECT value FROM json_each(:keys)) ORDER BY {by}, day",
+                {"person": person, "first": span[0], "last": span[1], "keys": json.dumps(keys)},
+            )
+            sums = _added_up(rows, key=_OF[by].count(",") + 1)
+            marks = ", ".join("?" * (2 + _OF[by].count(",") + 1 + 6))
+            self._conn.executemany(
+                f"INSERT INTO yearly_{by} VALUES ({marks})",
+                [(person, key[0], year, *key[1:], *of) for key, of in sums.items()],
+            )
+        self._conn.execute("DELETE FROM yearly_all WHERE person = ? AND year = ?", (person, year))
+        self._conn.execute(
+            """
+            INSERT INTO yearly_all
+            SELECT person, ?, sum(handlings), sum(net_mg), sum(open_s), sum(estimated), sum(estimated_s),
+                   max(longest_s)
+            FROM daily_all WHERE person = ? AND day BETWEEN ? AND ? GROUP BY person
+            """,
+            (year, person, *span),
+        )
+
+
+def _place(item: tuple[tuple[str, str], _Touched]) -> tuple[str, str]:
+    return item[0]
+
+
+def _added_up(rows: Iterable[tuple[Any, ...]], *, key: int) -> dict[tuple[Any, ...], list[float]]:
+    """Add up rows that begin with a key, in their order: a sum of floats must not depend on an index."""
+    sums: dict[tuple[Any, ...], list[float]] = {}
+    for row in rows:
+        of, (*added, longest) = row[:key], row[key:]
+        if (so_far := sums.get(of)) is None:
+            sums[of] = [*added, longest]
+            continue
+        for n, value in enumerate(added):
+            so_far[n] += value
+        so_far[-1] = max(so_far[-1], longest)
+    return sums

@@ -12,13 +12,15 @@ from dataclasses import MISSING
 from typing import TYPE_CHECKING, Any
 
 from store.record import views
-from store.record.apart_shape import APART, BEHIND, FINDABLE, SEARCH
+from store.record.apart_shape import APART
+from store.record.found_shape import BEHIND, FINDABLE
 from store.record.schema import KEPT
+from store.record.sums_shape import SUMS
 
 if TYPE_CHECKING:
     from dataclasses import Field
 
-VERSION = 16
+VERSION = 17
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (
@@ -127,7 +129,8 @@ TABLES: tuple[str, ...] = (
     enclosure TEXT NOT NULL, gloves TEXT NOT NULL, substances TEXT NOT NULL, container TEXT NOT NULL,
     lot TEXT NOT NULL, net_mg REAL NOT NULL, open_s REAL NOT NULL, estimated INTEGER NOT NULL,
     closed_entry INTEGER NOT NULL, noted_entry INTEGER NOT NULL, unusual INTEGER NOT NULL,
-    note TEXT NOT NULL, state TEXT NOT NULL, by_entry INTEGER NOT NULL, snapshot INTEGER NOT NULL
+    note TEXT NOT NULL, state TEXT NOT NULL, by_entry INTEGER NOT NULL, snapshot INTEGER NOT NULL,
+    together INTEGER NOT NULL
 ) STRICT""",
     "CREATE INDEX handling_prep ON handling (prep)",
     "CREATE INDEX handling_container ON handling (container, day)",
@@ -154,25 +157,7 @@ TABLES: tuple[str, ...] = (
     PRIMARY KEY (person, day, family, handling)
 ) STRICT, WITHOUT ROWID""",
     "CREATE INDEX handling_family_entry ON handling_family (family, handling)",
-    """CREATE TABLE daily_all (
-    person TEXT NOT NULL, day TEXT NOT NULL, handlings INTEGER NOT NULL, net_mg REAL NOT NULL,
-    open_s REAL NOT NULL, estimated INTEGER NOT NULL, estimated_s REAL NOT NULL, longest_s REAL NOT NULL,
-    PRIMARY KEY (person, day)
-) STRICT, WITHOUT ROWID""",
-    """CREATE TABLE daily_substance (
-    person TEXT NOT NULL, day TEXT NOT NULL, substance TEXT NOT NULL, handlings INTEGER NOT NULL,
-    net_mg REAL NOT NULL, open_s REAL NOT NULL, estimated INTEGER NOT NULL, estimated_s REAL NOT NULL,
-    longest_s REAL NOT NULL,
-    PRIMARY KEY (person, day, substance)
-) STRICT, WITHOUT ROWID""",
-    "CREATE INDEX daily_substance_day ON daily_substance (substance, day)",
-    """CREATE TABLE daily_family (
-    person TEXT NOT NULL, day TEXT NOT NULL, family TEXT NOT NULL, handlings INTEGER NOT NULL,
-    net_mg REAL NOT NULL, open_s REAL NOT NULL, estimated INTEGER NOT NULL, estimated_s REAL NOT NULL,
-    longest_s REAL NOT NULL,
-    PRIMARY KEY (person, day, family)
-) STRICT, WITHOUT ROWID""",
-    "CREATE INDEX daily_family_day ON daily_family (family, day)",
+    *SUMS,
     """CREATE TABLE exposure_note (
     entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, step INTEGER NOT NULL, at TEXT NOT NULL,
     day TEXT NOT NULL, person TEXT NOT NULL, handlings TEXT NOT NULL, enclosure TEXT NOT NULL,
@@ -204,8 +189,7 @@ TABLES: tuple[str, ...] = (
 """Every table and its indexes; `day` is the local day, the other times are UTC.
 
 `handling_day` says between which entries the handlings of a day lie, so that a period can be walked in the
-order of entries. In the `daily_` tables the person `''` is everybody, each handling counted once; `open_s` is
-all time open, `estimated_s` the part of it that is estimated.
+order of entries.
 """
 
 
@@ -263,5 +247,5 @@ def drop(connection: sqlite3.Connection) -> None:
         db.view(name).drop()
     tables = [name for name in db.table_names() if name not in KEPT and not name.startswith("sqlite_")]
     for name in tables:
-        if name not in BEHIND or SEARCH not in tables:
+        if name not in BEHIND or name.rpartition("_")[0] not in tables:
             db.table(name).drop()

@@ -57,12 +57,12 @@ def _begin(later: Later, entry: Entry, state: PrepState, handling: HandlingDone)
     lot = origin(conn, state, handling.container)[0]
     snapshot = later.hazard_of(state.prep, handling.substances[0]) if handling.substances else 0
     conn.execute(
-        f"INSERT INTO handling VALUES ({', '.join('?' * 23)})",
+        f"INSERT INTO handling VALUES ({', '.join('?' * 24)})",
         (
             handling.entry, state.prep, handling.step, step_name, handling.at, day, handling.person,
             handling.what, handling.enclosure, "", canonical(handling.substances), handling.container,
             lot, 0.0, handling.open_s, handling.estimated, handling.closed, handling.noted, False, "",
-            handling.state, 0, snapshot,
+            handling.state, 0, snapshot, later.days.together(handling.entry, handling.substances),
         ),
     )  # fmt: skip
     conn.execute("INSERT INTO handling_person VALUES (?, ?, ?)", (handling.entry, handling.person, day))

@@ -4,16 +4,20 @@ After a single entry it is written at once; while a whole history is folded, eve
 that a row which ten entries change is written once. Until then no fold reads from the file what waits here.
 """
 
+import json
 import sqlite3
 from typing import Any
 
 from store.procedure.state import PrepState
-from store.record.apart_shape import SEARCH
 from store.record.day_sums import DaySums
+from store.record.found_shape import PREP_TEXT, SEARCH, TEXT
 from store.record.prep_row import standing
 
 KEEP = 1024
 """So many preps' hazard snapshots are kept in memory."""
+
+_IN_TEXT = {"made_lot", "label"}
+"""What a prep is found by in the list, and may change."""
 
 Found = tuple[str, str, str]
 """Kind, id and words of a row of the search."""
@@ -25,6 +29,7 @@ class Later:
     def __init__(self, conn: sqlite3.Connection) -> None:
         self.conn, self.days = conn, DaySums(conn)
         self._preps: dict[str, tuple[PrepState, PrepState, dict[str, Any]]] = {}
+        self._texts: set[str] = set()
         self._handlings: dict[int, dict[str, Any]] = {}
         self._words: dict[int, tuple[Found | None, bool]] = {}
         self._hazards: dict[str, dict[str, int]] = {}
@@ -33,6 +38,7 @@ class Later:
         """Drop what is not written, and what was read."""
         for kept in (self._preps, self._handlings, self._words, self._hazards):
             kept.clear()
+        self._texts.clear()
         self.days.forget()
 
     def settle(self) -> None:
@@ -42,7 +48,10 @@ class Later:
             had = standing(was)
             changed = {k: v for k, v in standing(now).items() if had[k] != v} | beside
             self._update("prep", changed, "prep", prep)
+            if changed.keys() & _IN_TEXT:
+                self._texts.add(prep)
         self._preps.clear()
+        self._settle_texts()
         for handling, changed in self._handlings.items():
             self._update("handling", changed, "entry", handling)
         self._handlings.clear()
@@ -60,6 +69,19 @@ class Later:
         """Let the row of a prep go from one state to the next; `beside` is what no state holds."""
         was, _, so_far = self._preps.get(new.prep, (old, old, {}))
         self._preps[new.prep] = (was, new, so_far | beside)
+
+    def planned(self, prep: str) -> None:
+        """Let a new prep be found by its text."""
+        self._texts.add(prep)
+
+    def _settle_texts(self) -> None:
+        """Write what preps are found by, in the order of their entries, as words are."""
+        found = self.conn.execute(
+            f"SELECT entry, {TEXT} FROM prep WHERE prep IN (SELECT value FROM json_each(?)) ORDER BY entry",
+            (json.dumps(sorted(self._texts)),),
+        ).fetchall()
+        self.conn.executemany(f"INSERT OR REPLACE INTO {PREP_TEXT} (rowid, text) VALUES (?, ?)", found)
+        self._texts.clear()
 
     def handling(self, entry: int, changed: dict[str, Any]) -> None:
         """Let columns of a handling change."""

@@ -19,6 +19,7 @@ def update(later: Later, entry: Entry, old: PrepState | None, new: PrepState) ->
     conn, event = later.conn, entry.event
     if isinstance(event, ev.Planned):
         _planned(conn, entry, event, new)
+        later.planned(new.prep)
     if isinstance(event, ev.Acknowledged):
         _acknowledged(conn, entry, event, new)
     if isinstance(event, ev.PrepClosed):

@@ -10,7 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from store.record import derived
-from store.record.apart_shape import BEHIND, SEARCH
+from store.record.found_shape import BEHIND, FOUND
 
 MANY = 500
 """So many rows are held against each other at once, until some differ."""
@@ -33,20 +33,24 @@ def differences(stored: sqlite3.Connection, folded: sqlite3.Connection) -> Itera
     folded.text_factory = bytes
     for table, (columns, key) in shapes.items():
         yield from _of_table(stored, folded, table, columns, key)
-    yield from _of_table(stored, folded, SEARCH, ["rowid", "kind", "id", "words"], ["rowid"])
-    yield from _of_index(stored, folded)
+    for table, found in FOUND.items():
+        yield from _of_table(stored, folded, table, list(found), ["rowid"])
+    for table in FOUND:
+        yield from _of_index(stored, folded, table)
 
 
 def _rows(connection: sqlite3.Connection, table: str, columns: list[str], key: list[str]) -> sqlite3.Cursor:
-    if table == SEARCH:
+    if table in FOUND:
         return connection.execute(f"SELECT {', '.join(columns)} FROM {table} ORDER BY rowid")
     return connection.execute(
         f"SELECT {', '.join(columns)} FROM {table} NOT INDEXED ORDER BY {', '.join(key)}"
     )
 
 
-def _of_index(stored: sqlite3.Connection, folded: sqlite3.Connection) -> Iterator[tuple[str, int, str]]:
-    """Say whether the index behind the search fits the words that were folded.
+def _of_index(
+    stored: sqlite3.Connection, folded: sqlite3.Connection, table: str
+) -> Iterator[tuple[str, int, str]]:
+    """Say whether the index behind a table of words fits the words that were folded.
 
     Its pages are laid out by their history, so that no two are alike: the stored ones are put behind the
     folded words, where SQLite holds one against the other.
@@ -55,7 +59,7 @@ def _of_index(stored: sqlite3.Connection, folded: sqlite3.Connection) -> Iterato
     with closing(sqlite3.connect(path.decode(), isolation_level=None)) as put:
         put.execute("BEGIN")
         for name in BEHIND:
-            if name == f"{SEARCH}_content":
+            if name.rpartition("_")[0] != table or name == f"{table}_content":
                 continue
             put.execute(f"DELETE FROM {name}")
             rows = stored.execute(f"SELECT * FROM {name}")
@@ -64,9 +68,9 @@ def _of_index(stored: sqlite3.Connection, folded: sqlite3.Connection) -> Iterato
         put.execute("COMMIT")
     with closing(sqlite3.connect(path.decode(), isolation_level=None)) as put:
         try:
-            put.execute(f"INSERT INTO {SEARCH} ({SEARCH}) VALUES ('integrity-check')")
+            put.execute(f"INSERT INTO {table} ({table}) VALUES ('integrity-check')")
         except sqlite3.Error as error:
-            yield SEARCH, 0, f"the index behind it does not fit its words ({error})"
+            yield table, 0, f"the index behind it does not fit its words ({error})"
 
 
 def _as_kept(name: str, row: Any) -> Any:

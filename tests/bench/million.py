@@ -13,6 +13,7 @@ from random import Random
 from typing import Any
 
 from store.record import derived
+from store.record.found_shape import PREP_TEXT, TEXT
 from store.record.record import Record
 
 PREPS, PEOPLE, SUBSTANCES, YEARS = 250_000, 12, 200, 20
@@ -137,6 +138,7 @@ def _prep(
             "handling", handling, prep, step, "weigh_solid", at, day, person, what, "E-1", "neoprene",
             json.dumps(held), f"{lot}-1" if step < 4 else "", lot if step < 4 else "", net, open_s, estimated,
             handling + 2, handling + 3, 0, "", "stands", 0, substance + 1,
+            substance + 1 if with_water else 0,
         )  # fmt: skip
         if step < 4:
             add(
@@ -179,23 +181,45 @@ def _prep(
 
 def _sorted_copies(connection: sqlite3.Connection) -> None:
     sums = "count(*), sum(net_mg), sum(open_s), sum(estimated), sum(iif(estimated, open_s, 0.0)), max(open_s)"
-    for by in ("substance", "family"):
+    years = "sum(handlings), sum(net_mg), sum(open_s), sum(estimated), sum(estimated_s), max(longest_s)"
+    for by, of in (("substance", "substance, snapshot"), ("family", "family")):
         connection.execute(f"INSERT INTO handling_{by} SELECT * FROM temp_{by} ORDER BY 1, 2, 3, 4")
         connection.execute(f"DROP TABLE temp_{by}")
         connection.execute(
-            f"INSERT INTO daily_{by} SELECT person, day, {by}, {sums} "
-            f"FROM handling_{by} WHERE counts GROUP BY person, day, {by}"
+            f"INSERT INTO daily_{by} SELECT person, day, {of}, {sums} "
+            f"FROM handling_{by} WHERE counts GROUP BY person, day, {of}"
         )
         connection.execute(
-            f"INSERT INTO daily_{by} SELECT '', day, {by}, {sums} "
-            f"FROM (SELECT DISTINCT day, {by}, handling, net_mg, open_s, estimated FROM handling_{by}) "
-            f"GROUP BY day, {by}"
+            f"INSERT INTO daily_{by} SELECT '', day, {of}, {sums} "
+            f"FROM (SELECT DISTINCT day, {of}, handling, net_mg, open_s, estimated FROM handling_{by}) "
+            f"GROUP BY day, {of}"
         )
+        columns = [c[1] for c in connection.execute(f"PRAGMA table_info(yearly_{by})") if c[5]]
+        key = ", ".join("substr(day, 1, 4)" if c == "year" else c for c in columns)
+        connection.execute(f"INSERT INTO yearly_{by} SELECT {key}, {years} FROM daily_{by} GROUP BY {key}")
     connection.execute(f"INSERT INTO daily_all SELECT '', day, {sums} FROM handling GROUP BY day")
     connection.execute(
         f"INSERT INTO daily_all SELECT hp.person, hp.day, {sums} "
         "FROM handling_person AS hp JOIN handling AS h ON h.entry = hp.handling GROUP BY hp.person, hp.day"
     )
     connection.execute(
+        f"INSERT INTO yearly_all SELECT person, substr(day, 1, 4), {years} FROM daily_all GROUP BY 1, 2"
+    )
+    connection.executemany(
+        "INSERT INTO together VALUES (?, ?)",
+        ((n + 1, json.dumps([f"S{n}", WATER], separators=(",", ":"))) for n in range(SUBSTANCES)),
+    )
+    several = "count(*), sum(open_s), sum(estimated), sum(iif(estimated, open_s, 0.0))"
+    connection.execute(
+        f"INSERT INTO daily_together SELECT together, '', day, {several} "
+        "FROM handling WHERE together GROUP BY together, day"
+    )
+    connection.execute(
+        f"INSERT INTO daily_together SELECT h.together, hp.person, hp.day, {several} "
+        "FROM handling_person AS hp JOIN handling AS h ON h.entry = hp.handling "
+        "WHERE h.together GROUP BY 1, 2, 3"
+    )
+    connection.execute(
         "INSERT INTO handling_day SELECT day, min(entry), max(entry) FROM handling GROUP BY day"
     )
+    connection.execute(f"INSERT INTO {PREP_TEXT} (rowid, text) SELECT entry, {TEXT} FROM prep ORDER BY entry")
