@@ -134,11 +134,6 @@ class TarebookApp(App[None]):
         self.desk.person = None
         self.push_screen(SignInScreen(self.desk, locked_by=person.person))
 
-    def back_to_bench(self) -> None:
-        """Leave every screen above the bench."""
-        while len(self.screen_stack) > 2 and not isinstance(self.screen, BenchScreen):
-            self.pop_screen()
-
     def action_quit_unless_open(self) -> None:
         """Leave, unless something is open."""
         open_here: list[Screen[object]] = [s for s in self.screen_stack if not getattr(s, "locks", True)]

@@ -5,6 +5,7 @@ from datetime import datetime
 from store import events as ev
 from store.actions.acting import Acting
 from store.calc import storage
+from store.calc.weighing import effective_sd_mg
 from store.errors import BadField, BadInput, Refused
 from store.events import Entry
 from store.model.registers import Balance
@@ -128,7 +129,7 @@ def _loss(
         raise Refused(
             f"{container} was used since {before.at[:10]}: weigh it after use, then before the next."
         )
-    u_one = max(pan.repeatability_mg(of) or 0.0, 0.41 * pan.readability_mg(of))
+    u_one = effective_sd_mg(sd_mg=pan.repeatability_mg(of) or 0.0, readability_mg=pan.readability_mg(of))
     loss_mg, u_loss_mg = net(before.mass_mg - mass_mg), 2**0.5 * u_one
     content_mg = lots.stock(record, container).left_mg
     out = {"since": str(before.entry), "loss_mg": figure(loss_mg, 4), "u_loss_mg": figure(u_loss_mg, 3)}

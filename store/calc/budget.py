@@ -50,7 +50,6 @@ def of_solution(given: SolutionInputs) -> SolutionResult:
     after = x.loss("evaporation after the last weighing", given.loss_after.value_mg, given.loss_after.u_mg)
     if not given.solvent_first and (given.loss_before.value_mg or given.loss_before.u_mg):
         raise OutOfRange("A loss before the last weighing counts only where the solvent was weighed first.")
-    molar = strength.molar_mass if kind in solution.BY_AMOUNT else None
     scale = convert(1.0, solution.BASE_UNIT[kind], given.unit)
 
     def masses(v: Sequence[float]) -> tuple[float, float]:
@@ -63,16 +62,14 @@ def of_solution(given: SolutionInputs) -> SolutionResult:
         analyte = solid_g * strength.content(values)
         if kind == "molality":
             solvent_g += solid_g * strength.solvent_share(values)
-            assert molar is not None
-            return scale * 1000.0 * analyte / molar(values) / solvent_g
+            return scale * 1000.0 * analyte / strength.molar_mass(values) / solvent_g
         w = analyte / (solid_g + solvent_g)
         if kind == "mass_fraction":
             return scale * w
         gamma = 1000.0 * w * density(values)
         if kind == "mass_concentration":
             return scale * gamma
-        assert molar is not None
-        return scale * gamma / molar(values)
+        return scale * gamma / strength.molar_mass(values)
 
     values = x.values()
     solid_g, solvent_g = masses(values)
@@ -103,7 +100,7 @@ def of_solution(given: SolutionInputs) -> SolutionResult:
         solution_density_g_ml=density(values) if kind in solution.BY_VOLUME else None,
         temperature_c=given.temperature_c,
         factors=chain(given.content),
-        molar_mass_g_mol=molar(values) if molar is not None else None,
+        molar_mass_g_mol=strength.molar_mass(values) if kind in solution.BY_AMOUNT else None,
         solvent_share=strength.solvent_share(values) if kind == "molality" else 0.0,
     )
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from store.calc.guard import not_negative, positive
 from store.calc.purity import Content, Factor
 from store.calc.uncertainty import Component, one_sided
+from store.calc.weighing import FLOOR_STEPS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +46,7 @@ class BalanceData:
 
     def repeatability_mg(self) -> tuple[float, float]:
         """Standard deviation of a net, s or 0.41 d if that is more [mg], and its degrees of freedom."""
-        floor = 0.41 * positive(self.readability_mg, "readability", "mg")
+        floor = FLOOR_STEPS * positive(self.readability_mg, "readability", "mg")
         if self.sd_mg is None or not_negative(self.sd_mg, "standard deviation", "mg") < floor:
             return floor, math.inf
         return self.sd_mg, float(max(self.sd_n - 1, 1))

@@ -3,15 +3,15 @@
 import math
 from collections.abc import Callable, Sequence
 
-from store.calc import purity
+from store.calc import buoyancy, purity
 from store.calc.elements import ATOMIC_WEIGHTS
 from store.calc.given import BalanceData, SolutionInputs
 from store.calc.guard import ABSURD_G, finite, not_negative, positive
 from store.calc.molar import Formula, count_in, formula
-from store.calc.solution import BY_VOLUME
+from store.calc.solution import BY_AMOUNT, BY_VOLUME
 from store.calc.uncertainty import Input, rectangular
 from store.errors import OutOfRange
-from store.units import figure
+from store.units import figure, kind_of
 
 Values = Sequence[float]
 Part = Callable[[Values], float]
@@ -157,7 +157,7 @@ class Weighing:
         net = (v[self._end] - v[self._start] + self._linearity(v)) * (1.0 + self._sensitivity(v))
         air = v[self._air]
         adjusted = air if self._adjusted is None else v[self._adjusted]
-        return net * (1.0 - adjusted / 8000.0) / (1.0 - air / v[self._density])
+        return net * (1.0 - adjusted / buoyancy.REFERENCE_KG_M3) / (1.0 - air / v[self._density])
 
 
 class Strength:
@@ -182,7 +182,7 @@ class Strength:
         )
         self._given_molar: int | None = None
         self._elements: dict[str, int] = {}
-        self._by_amount = any(given.unit.startswith(p) for p in ("mol", "mmol", "umol", "nmol"))
+        self._by_amount = kind_of(given.unit) in BY_AMOUNT
         if given.molar_mass_g_mol is not None and self._wanted is None:
             self._given_molar = x.add(
                 "molar mass",

@@ -219,15 +219,3 @@ def dried_from_as_is(assay_as_is: float, *, loss_on_drying: float) -> float:
     0.98988
     """
     return fraction(assay_as_is, "assay") / (1.0 - _share(loss_on_drying, "loss on drying"))
-
-
-def mass_balance(
-    *, chromatographic: float, water: float = 0.0, solvents: float = 0.0, ash: float = 0.0
-) -> float:
-    """Mass fraction by mass balance: (1 − W − RS − ROI) · chromatographic purity.
-
-    >>> round(mass_balance(chromatographic=0.998, water=0.012, solvents=0.003, ash=0.001), 6)
-    0.982032
-    """
-    rest = 1.0 - sum(not_negative(part, "share") for part in (water, solvents, ash))
-    return fraction(chromatographic, "chromatographic purity") * fraction(rest, "rest of the mass balance")

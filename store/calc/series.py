@@ -1,88 +1,21 @@
-"""A series of levels by mass, with the covariance matrix that a calibration fit needs.
+"""A series of levels by mass: readings in, values with their covariance out.
 
 Every level is a function of one common list of inputs, so what two levels share (a stock, a balance, the air,
 one and the same reading) makes them correlated by being the same input.
 """
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 
+from store.calc.buoyancy import REFERENCE_KG_M3
+from store.calc.covariance import Models, Series, joint
 from store.calc.given import BalanceData
 from store.calc.guard import not_negative, positive
 from store.calc.levels import Level, Reading, Stock
 from store.calc.parts import Inputs
-from store.calc.uncertainty import Budget, Input, propagate, rectangular
+from store.calc.uncertainty import Budget, propagate, rectangular
 from store.errors import OutOfRange
-
-__all__ = ["Level", "Reading", "Series", "Stock", "joint", "of_level", "of_series", "scaled"]
-
-SOURCE = "JCGM 102:2011, 6.2: U_y = C·U_x·Cᵀ, the sensitivities C by central differences"
-
-
-@dataclass(frozen=True, slots=True)
-class Series:
-    """Values of the levels and their covariance matrix, in the order of the levels."""
-
-    names: tuple[str, ...]
-    values: tuple[float, ...]
-    covariance: tuple[tuple[float, ...], ...]
-
-    @property
-    def u(self) -> tuple[float, ...]:
-        """Standard uncertainty of each level."""
-        return tuple(math.sqrt(max(0.0, row[n])) for n, row in enumerate(self.covariance))
-
-    @property
-    def correlation(self) -> tuple[tuple[float, ...], ...]:
-        """Correlation matrix; a level without an uncertainty is correlated with none."""
-        u = self.u
-        return tuple(
-            tuple(
-                1.0 if i == j else max(-1.0, min(1.0, c / (u[i] * u[j]))) if u[i] and u[j] else 0.0
-                for j, c in enumerate(row)
-            )
-            for i, row in enumerate(self.covariance)
-        )
-
-
-Models = Callable[[Sequence[float]], Sequence[float]]
-
-
-def joint(models: Models, inputs: Sequence[Input]) -> tuple[tuple[float, ...], tuple[tuple[float, ...], ...]]:
-    """Values of several results of the same independent inputs, and their covariance matrix.
-
-    u(yᵢ, yⱼ) = Σₖ (∂yᵢ/∂xₖ)·(∂yⱼ/∂xₖ)·u²(xₖ)
-
-    >>> a, b = Input("a", 2.0, 0.1), Input("b", 3.0, 0.2)
-    >>> values, matrix = joint(lambda x: (x[0] + x[1], x[0] - x[1]), [a, b])
-    >>> values, [[round(c, 6) for c in row] for row in matrix]
-    ((5.0, -1.0), [[0.05, -0.03], [-0.03, 0.05]])
-
-    References
-    ----------
-    JCGM 102:2011, 6.2; JCGM 100:2008, 5.2.2 and H.2.3.
-    """
-    at = [i.value for i in inputs]
-    values = tuple(models(at))
-    parts = []
-    for n, given in enumerate(inputs):
-        u = not_negative(given.u, f"uncertainty of {given.name}")
-        if u:
-            parts.append(_moved(models, at, n, 0.01 * u))
-    many = range(len(values))
-    return values, tuple(tuple(math.fsum(p[i] * p[j] for p in parts) for j in many) for i in many)
-
-
-def _moved(models: Models, at: list[float], n: int, h: float) -> list[float]:
-    """By how much each result changes with one standard uncertainty of an input, 100·h."""
-    x = at[n]
-    at[n] = x + h
-    up = models(at)
-    at[n] = x - h
-    down = models(at)
-    at[n] = x
-    return [50.0 * (a - b) for a, b in zip(up, down, strict=True)]
 
 
 def of_series(
@@ -158,7 +91,7 @@ def of_level(
     >>> round(found.value, 6), found.components[0].name
     (0.01, 'stock S')
     """
-    wanted, needed = levels[-1].name, [levels[-1]]
+    needed = [levels[-1]]
     for level in reversed(levels[:-1]):
         if any(n.source == level.name for n in needed):
             needed.insert(0, level)
@@ -170,7 +103,6 @@ def of_level(
         rho=(diluent_density_kg_m3, u_diluent_density_kg_m3),
         air=(air_kg_m3, u_air_kg_m3),
     )
-    assert needed[-1].name == wanted
     return propagate(lambda v: models(v)[-1], x.inputs)
 
 
@@ -237,7 +169,9 @@ class _Row:
     def value(self, v: Sequence[float], source: float, *, air: float, solvent: float) -> float:
         if self.nets is None:
             return 0.0
-        gain = (1.0 + v[self.scale]) * (1.0 - (air if self.adjusted is None else self.adjusted) / 8000.0)
+        gain = (1.0 + v[self.scale]) * (
+            1.0 - (air if self.adjusted is None else self.adjusted) / REFERENCE_KG_M3
+        )
         (a0, a1, la), (d0, d1, ld) = self.nets
         aliquot = gain * (abs(v[a1] - v[a0]) + v[la]) / (1.0 - air / v[self.density])
         diluent = gain * (abs(v[d1] - v[d0]) + v[ld]) / (1.0 - air / solvent)
@@ -284,22 +218,3 @@ def _row(
     )
     loss = x.add(f"evaporation of {level.name}", level.loss.value_mg, level.loss.u_mg, "mg")
     return _Row(level.name, level.source, nets, scale, density, loss, balance.adjustment_air_kg_m3)
-
-
-def scaled(series: Series, *, factor: float, u_rel: float = 0.0) -> Series:
-    """Give the series in another unit, y = f·w, where f (a density, a molar mass) is common to all levels.
-
-    u(yᵢ, yⱼ) = f²·u(wᵢ, wⱼ) + yᵢ·yⱼ·u_rel²(f)
-
-    >>> s = Series(("a", "b"), (1.0, 2.0), ((0.01, 0.0), (0.0, 0.04)))
-    >>> [[round(c, 4) for c in row] for row in scaled(s, factor=2.0, u_rel=0.1).covariance]
-    [[0.08, 0.08], [0.08, 0.32]]
-    """
-    positive(factor, "factor")
-    u2 = not_negative(u_rel, "uncertainty of the factor") ** 2
-    values = tuple(factor * v for v in series.values)
-    matrix = tuple(
-        tuple(factor**2 * c + values[i] * values[j] * u2 for j, c in enumerate(row))
-        for i, row in enumerate(series.covariance)
-    )
-    return replace(series, values=values, covariance=matrix)

@@ -9,7 +9,6 @@ from store.calc.guard import finite, positive
 from store.errors import OutOfRange
 
 SOURCE = "USP <905> and Ph. Eur. 2.9.40, Table 2"
-SOURCE_MASS = "Ph. Eur. 2.9.5, Table 2.9.5.-1"
 MOST_PERCENT = 300.0
 """A content above it is taken for a slip: a mass, or a wrong unit; our own choice."""
 L1, L2 = 15.0, 25.0

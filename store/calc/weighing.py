@@ -193,8 +193,8 @@ def slope(*, times_s: Sequence[float], masses_mg: Sequence[float]) -> Slope:
 class Steadiness:
     """Whether a stream is steady as the settings mean it.
 
-    `state` is `too short`, `restless` (spread over the limit), `creeping` (a slope that is more than its
-    limit, or more than its own uncertainty explains and over the limit) or `steady`.
+    `state` is `too short`, `creeping` (a slope that is over its limit even less twice its uncertainty),
+    `restless` (no creep, but a spread over the limit) or `steady`.
     """
 
     state: str
@@ -231,10 +231,10 @@ def steadiness(
     fit = slope(times_s=times, masses_mg=masses)
     sxx = sum((t - statistics.fmean(times)) ** 2 for t in times)
     u = max(fit.u_mg_s, readability_mg / math.sqrt(12.0 * sxx))
-    if fit.spread_mg > spread_mg + 1e-9:
-        creeping = abs(fit.mg_s) - 2.0 * u > slope_mg_s
-        return Steadiness("creeping" if creeping else "restless", fit.mg_s, u, fit.spread_mg)
-    state = "creeping" if abs(fit.mg_s) - 2.0 * u > slope_mg_s else "steady"
+    if abs(fit.mg_s) - 2.0 * u > slope_mg_s:
+        state = "creeping"
+    else:
+        state = "restless" if fit.spread_mg > spread_mg + 1e-9 else "steady"
     return Steadiness(state, fit.mg_s, u, fit.spread_mg)
 
 

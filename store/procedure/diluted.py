@@ -6,8 +6,9 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from store.calc import series, solution
+from store.calc.covariance import Series, scaled
 from store.calc.given import CameOut
-from store.calc.series import Level, Reading, Series, Stock
+from store.calc.levels import Level, Reading, Stock
 from store.calc.uncertainty import WELCH_SATTERTHWAITE, Component, coverage_factor, rectangular
 from store.errors import OutOfRange
 from store.model.prep import Part, Plan
@@ -257,7 +258,7 @@ def covariance(state: PrepState) -> tuple[Series, str]:
     unit = inputs.target(plan).unit
     to = _unit(plan, basis, unit, max(found.values))
     u_rel = math.hypot(*(u / at for _, at, u, _ in to.parts)) if to.parts else 0.0
-    return series.scaled(found, factor=to.factor, u_rel=u_rel), unit
+    return scaled(found, factor=to.factor, u_rel=u_rel), unit
 
 
 def given(vessels: Vessels, key: str) -> dict[str, Any]:

@@ -305,7 +305,3 @@ class PrepState:
                 if act.kind == kind and (not what or act.what == what):
                     return number, act
         return None
-
-    def opening_of(self, step: int) -> Act | None:
-        """The opening act of a step."""
-        return next((a for a in self.steps[step].acts if a.kind == ActKind.OPEN), None)

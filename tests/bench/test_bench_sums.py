@@ -13,8 +13,8 @@ from dataclasses import replace
 import pytest
 
 from store.calc.budget import BalanceData, Content, SolutionInputs, of_solution
-from store.calc.chain import Step, of_dilution
 from store.calc.routes import Vessel, Wanted, design
+from tests.store.chain_of_steps import Step, of_dilution
 
 pytestmark = pytest.mark.bench
 

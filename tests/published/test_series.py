@@ -7,12 +7,14 @@ from typing import Any
 
 import pytest
 
-from store.calc import chain
+from store.calc.covariance import Series, joint, scaled
 from store.calc.given import BalanceData
-from store.calc.series import Level, Reading, Series, Stock, joint, of_series, scaled
+from store.calc.levels import Level, Reading, Stock
+from store.calc.series import of_series
 from store.calc.uncertainty import Input
 from store.errors import OutOfRange
 from tests.published.checks import Check, Sums, assert_reproduced, reproduces
+from tests.store import chain_of_steps as chain
 
 BALANCE = BalanceData(name="B-1", readability_mg=0.01, sd_mg=0.01)
 

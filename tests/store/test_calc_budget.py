@@ -10,11 +10,11 @@ from typing import Any
 
 import pytest
 
-from store.calc import chain
 from store.calc.budget import BalanceData, Content, Loss, SolutionInputs, of_solution, predicted
 from store.calc.elements import ATOMIC_WEIGHTS
 from store.calc.molar import formula
 from store.errors import OutOfRange, StoreError
+from tests.store import chain_of_steps as chain
 
 BALANCE = BalanceData(
     name="B-1",

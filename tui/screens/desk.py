@@ -50,10 +50,6 @@ class Desk:
             raise NotAllowed("Nobody is signed in.")
         return self.person
 
-    def another_record(self) -> Record:
-        """Open the record once more, for work in a thread; the caller closes it."""
-        return Record.open(self.path, now=self.now, terminal=self.terminal, write=False)
-
     def settings(self) -> dict[str, str]:
         """Give the settings in force."""
         return registers.settings(self.record)

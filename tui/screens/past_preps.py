@@ -18,7 +18,6 @@ from tui.widgets.entry_form import Field
 from tui.widgets.table_page import Column, Row, TablePage
 
 ORDERS: tuple[Sort, ...] = get_args(Sort)
-NO_MORE = {"since": "", "until": "", "person": ""}
 WIDE = 110
 """From so many columns on, everything stands in columns of its own."""
 

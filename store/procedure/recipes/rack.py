@@ -25,7 +25,6 @@ from store.units import number
 
 ALL_AT_ONCE = "portions, one opening"
 ONE_BY_ONE = "portions, one by one"
-USUAL_PLACES = 30
 MOST_PLACES = 60
 
 

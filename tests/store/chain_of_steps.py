@@ -1,9 +1,10 @@
-"""A chain of dilution steps: the achieved mass fraction from the readings of every step, with its budget."""
+"""A chain of dilution steps beside `store.calc.series`: a second way to the same sums, for the checks."""
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from store.calc.buoyancy import REFERENCE_KG_M3
 from store.calc.given import BalanceData, Loss
 from store.calc.guard import fraction, positive
 from store.calc.parts import Inputs
@@ -65,7 +66,7 @@ def of_dilution(
 
     def model(v: Sequence[float]) -> float:
         w = v[stock]
-        gain = (1.0 + v[scale]) * (1.0 - (v[air] if adjusted is None else adjusted) / 8000.0)
+        gain = (1.0 + v[scale]) * (1.0 - (v[air] if adjusted is None else adjusted) / REFERENCE_KG_M3)
         for a0, a1, d0, d1, la, ld, ra, rd, loss in places:
             aliquot = gain * (v[a1] - v[a0] + v[la]) / (1.0 - v[air] / v[ra])
             diluent = gain * (v[d1] - v[d0] + v[ld]) / (1.0 - v[air] / v[rd])
