@@ -7,7 +7,8 @@ from store.actions.weighing import as_shown
 from store.errors import BadInput, MovedOn, NeedsSecondPerson, NotFound, Owed, Refused
 from store.model.words import ActKind, PrepStatus
 from store.procedure import outcome, pan
-from store.procedure.state import DoseDone, PrepState
+from store.procedure.done import DoseDone
+from store.procedure.state import PrepState
 from store.record.record import Record
 
 

@@ -45,7 +45,7 @@ def choice(text: str, choices: tuple[str, ...]) -> str:
 
 
 def _tag(text: str, known: Known) -> tuple[str, ...]:
-    from store.hazards.mixing import with_implied
+    from store.hazards.mixing_list import with_implied
 
     with_implied((text,))
     return (text,)
@@ -86,7 +86,7 @@ def _breakthrough(text: str, known: Known) -> tuple[str, ...]:
 
 
 def _mixing_rule(text: str, known: Known) -> tuple[str, ...]:
-    from store.hazards.mixing import rules
+    from store.hazards.mixing_list import rules
 
     ids = tuple(str(rule["id"]) for rule in rules())
     if text not in ids:
@@ -109,14 +109,14 @@ def _up_to(text: str, known: Known) -> tuple[str, ...]:
 
 
 def _holds(text: str, known: Known) -> tuple[str, ...]:
-    from store.hazards import mixing
+    from store.hazards import mixing_list
 
     name, percent = strength_of(text)
-    if not (mixing.known(name) or mixing.is_tag(name)):
+    if not (mixing_list.known(name) or mixing_list.is_tag(name)):
         try:
             name = ref("substance", name, known)
         except StoreError as error:
-            near = get_close_matches(name, mixing.names(), n=3, cutoff=0.5)
+            near = get_close_matches(name, mixing_list.names(), n=3, cutoff=0.5)
             raise BadInput(
                 f"{plain(name)} is neither a name nor a tag of the mixing rules nor a substance of the "
                 f"register: write {', '.join(near) or 'a tag such as organic_solvent'}."

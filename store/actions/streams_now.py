@@ -5,7 +5,7 @@ from typing import Any
 
 from store.actions.hazards_now import of_row
 from store.errors import NotFound
-from store.hazards import mixing
+from store.hazards import mixing_list
 from store.model.decisions import Stream
 from store.queries import registers
 from store.record.record import Record
@@ -39,16 +39,16 @@ def parts(record: Record, stream: Stream) -> Iterator[dict[str, Any]]:
 
 
 def _component(record: Record, name: str) -> dict[str, Any]:
-    if mixing.known(name):
+    if mixing_list.known(name):
         return {"name": name, "tags": [], "statements": []}
-    if mixing.is_tag(name):
+    if mixing_list.is_tag(name):
         return {"name": "", "tags": [name], "statements": []}
     try:
         row = registers.body(record, "substance", name)
     except NotFound:
         return {"name": name, "tags": [], "statements": []}
     names = (str(row["name"]), str(row.get("cas", "")), *map(str, row.get("synonyms", ())))
-    listed = next((n for n in names if n and mixing.known(n)), names[0])
+    listed = next((n for n in names if n and mixing_list.known(n)), names[0])
     codes = [s["code"] for s in of_row(row)["statements"]]
     return {"name": listed, "tags": list(row.get("tags", ())), "statements": codes}
 

@@ -7,15 +7,13 @@ matches. Most rules are from memory: a chemist checks them before they are relie
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
-from functools import cache
 from itertools import product
 from math import inf
 from typing import Any
 
 from store.errors import OutOfRange, UnknownCode
-from store.hazards.data import table
-from store.model.decisions import PLACES as PLACES
+from store.hazards import mixing_list
+from store.model.decisions import PLACES
 
 NOT_CHECKED, REMIND, WARN, STOP = "not checked", "remind", "warn", "stop"
 LEVELS = (NOT_CHECKED, REMIND, WARN, STOP)
@@ -85,7 +83,9 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True)
-class _Piece:
+class Piece:
+    """One component of one item, with all that its tags imply."""
+
     item: int
     tags: frozenset[str]
     fraction: float
@@ -118,7 +118,7 @@ def meet(items: Sequence[Item], where: str = "vessel") -> Verdict:
     """
     if where not in PLACES:
         raise UnknownCode(f"{where!r} is no place where things meet: write one of {', '.join(PLACES)}.")
-    pieces: list[_Piece] = []
+    pieces: list[Piece] = []
     unchecked: list[str] = []
     for number, item in enumerate(items):
         _in_range(item)
@@ -127,7 +127,7 @@ def meet(items: Sequence[Item], where: str = "vessel") -> Verdict:
         unchecked += unknown
     spoke: list[tuple[str, Mapping[str, Any]]] = []
     under: list[str] = []
-    for rule in rules():
+    for rule in mixing_list.rules():
         if where in rule["applies_in"]:
             level, met = match(rule, pieces)
             if level:
@@ -137,9 +137,8 @@ def meet(items: Sequence[Item], where: str = "vessel") -> Verdict:
     names = tuple(dict.fromkeys(unchecked))
     if not spoke:
         return Verdict(NOT_CHECKED, under=tuple(under), unchecked=names)
-    level, best = max(
-        spoke, key=lambda one: LEVELS.index(one[0])
-    )  # of equals max keeps the first in the file
+    # Of equals `max` keeps the first in the file.
+    level, best = max(spoke, key=lambda one: LEVELS.index(one[0]))
     return Verdict(
         level,
         best["id"],
@@ -155,32 +154,7 @@ def meet(items: Sequence[Item], where: str = "vessel") -> Verdict:
     )
 
 
-def known(name: str) -> bool:
-    """Say whether the list has a substance or mixture of this name."""
-    return name.casefold() in _substances() or name.casefold() in _mixtures()
-
-
-def is_tag(name: str) -> bool:
-    """Say whether a name is a tag of the rules, such as `organic_solvent`."""
-    return name in _tags()
-
-
-def names() -> tuple[str, ...]:
-    """Give every name that the list has, and every tag."""
-    return (*_substances(), *_mixtures(), *_tags())
-
-
-def mixtures(kind: str) -> tuple[str, ...]:
-    """Give the names of the `waste` streams or `cleaning` liquids of the list."""
-    return tuple(row["name"] for row in table("mixing.toml")["mixture"] if row["kind"] == kind)
-
-
-def rules() -> Sequence[Mapping[str, Any]]:
-    """Give the rules in the order of the file."""
-    return table("mixing.toml")["rule"]
-
-
-def match(rule: Mapping[str, Any], pieces: Sequence[_Piece]) -> tuple[str, bool]:
+def match(rule: Mapping[str, Any], pieces: Sequence[Piece]) -> tuple[str, bool]:
     """Give the level at which a rule speaks (empty: it does not), and whether its partners met at all.
 
     For each way of giving every partner an item, two items at least, each partner's mass fraction in its
@@ -222,7 +196,7 @@ def _level(rule: Mapping[str, Any], tags: Sequence[str], items: Sequence[int]) -
     return str(rule["level"])
 
 
-def _items_with_enough(pieces: Iterable[_Piece], least_fraction: float) -> frozenset[int]:
+def _items_with_enough(pieces: Iterable[Piece], least_fraction: float) -> frozenset[int]:
     by_item: dict[int, float] = {}
     for piece in pieces:
         by_item[piece.item] = by_item.get(piece.item, 0.0) + piece.fraction
@@ -236,23 +210,23 @@ def _in_range(item: Item) -> None:
         raise OutOfRange(f"{item.name}: mass {item.mass_mg:g} mg, write one of 0 or more.")
 
 
-def _pieces(number: int, item: Item) -> tuple[list[_Piece], list[str]]:
+def _pieces(number: int, item: Item) -> tuple[list[Piece], list[str]]:
     """Components of one item, and the names that are not known."""
-    found: list[_Piece] = []
+    found: list[Piece] = []
     unknown: list[str] = []
 
     def put(name: str, fraction: float, tags: Sequence[str] = (), codes: Sequence[str] = ()) -> None:
-        row, mixture = _substances().get(name.casefold()), _mixtures().get(name.casefold())
+        row, mixture = mixing_list.substance(name), mixing_list.mixture(name)
         if mixture is not None and not tags:
             for part in mixture["parts"]:
                 put(part.get("name", ""), fraction * part["fraction"], part.get("tags", ()))
             return
-        held = with_implied((*tags, *(row["tags"] if row is not None else ())))
+        held = mixing_list.with_implied((*tags, *(row["tags"] if row is not None else ())))
         if row is None:
-            held |= from_statements(codes)
+            held |= mixing_list.from_statements(codes)
             if not tags:
                 unknown.append(name or "?")
-        found.append(_Piece(number, held, fraction, item.mass_mg * fraction))
+        found.append(Piece(number, held, fraction, item.mass_mg * fraction))
 
     if item.fraction > 0:
         if item.parts:
@@ -263,63 +237,3 @@ def _pieces(number: int, item: Item) -> tuple[list[_Piece], list[str]]:
     if item.fraction < 1:
         put(item.carrier or f"the rest of {item.name}", 1 - item.fraction)
     return found, unknown
-
-
-def with_implied(tags: Iterable[str]) -> frozenset[str]:
-    """Give tags with all that they imply.
-
-    Raises
-    ------
-    UnknownCode
-        There is no such tag.
-    """
-    found, to_do = set(), list(tags)
-    while to_do:
-        tag = to_do.pop()
-        if tag not in _tags():
-            near = (
-                get_close_matches(tag, _tags(), n=4, cutoff=0.4) or [t for t in _tags() if tag[:4] in t][:4]
-            )
-            raise UnknownCode(
-                f"{tag!r} is no tag of the mixing rules: write one of them, such as "
-                f"{', '.join(near or list(_tags())[:4])}."
-            )
-        if tag not in found:
-            found.add(tag)
-            to_do += _tags()[tag].get("implies", ())
-    return frozenset(found)
-
-
-def tags() -> tuple[str, ...]:
-    """Give every tag of the mixing rules."""
-    return tuple(_tags())
-
-
-def from_statements(codes: Iterable[str]) -> frozenset[str]:
-    """Give the tags that follow from H and EUH codes."""
-    single = {part for code in codes for part in code.split("+")}
-    return with_implied(name for name, tag in _tags().items() if single & set(tag.get("from_h", ())))
-
-
-@cache
-def _tags() -> Mapping[str, Mapping[str, Any]]:
-    return {tag["name"]: tag for tag in table("mixing.toml")["tag"]}
-
-
-@cache
-def _substances() -> Mapping[str, Mapping[str, Any]]:
-    return {
-        name.casefold(): row
-        for row in table("mixing.toml")["substance"]
-        for name in (row["name"], row.get("ghs"), *row.get("also", ()))
-        if name
-    }
-
-
-@cache
-def _mixtures() -> Mapping[str, Mapping[str, Any]]:
-    return {
-        name.casefold(): row
-        for row in table("mixing.toml")["mixture"]
-        for name in (row["name"], *row.get("also", ()))
-    }

@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from store.hazards import mixing
+from store.hazards import mixing, mixing_list
 from store.hazards.mixing import LEVELS, NOT_CHECKED, REMIND, STOP, WARN, Item, Part, Verdict
-from store.model.decisions import Procedure
+from store.model.decisions import PLACES, Procedure
 from store.model.prep import Plan
 from store.model.words import StepName
 from store.procedure import parts
@@ -16,7 +16,7 @@ from store.procedure.state import PrepState
 from store.procedure.strength import aimed_mg, strength_in_lot
 from store.units import figure
 
-VESSEL, WASTE, CLEANING = mixing.PLACES
+VESSEL, WASTE, CLEANING = PLACES
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ def _known(basis: Mapping[str, Any], key: str) -> _Known:
     row, snapshot = basis["substances"][lot["substance"]], basis["hazards"][lot["substance"]]
     names = (row["name"], row.get("cas", ""), *row.get("synonyms", ()))
     return _Known(
-        next((n for n in names if n and mixing.known(n)), row["name"]),
+        next((n for n in names if n and mixing_list.known(n)), row["name"]),
         strength_in_lot(row, lot),
         str(basis.get("carriers", {}).get(key, "")),
         tuple(row.get("tags", ())),

@@ -8,7 +8,8 @@ from store.errors import BadReading
 from store.model.prep import Act
 from store.model.registers import Balance
 from store.model.settings import value
-from store.procedure.state import PrepState, ReadDone
+from store.procedure.done import ReadDone
+from store.procedure.state import PrepState
 from store.readings import Reading, typed
 from store.units import number, quantity
 

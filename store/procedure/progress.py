@@ -12,7 +12,8 @@ from store import events as ev
 from store.model.prep import Plan, Step
 from store.model.words import PrepStatus
 from store.procedure import weighed
-from store.procedure.state import AckDone, PrepState
+from store.procedure.done import AckDone
+from store.procedure.state import PrepState
 from store.procedure.weighed import did
 
 

@@ -6,15 +6,8 @@ from typing import Any
 
 from store import events as ev
 from store.model.words import ActKind, PrepStatus
-from store.procedure.state import (
-    CORRECTED,
-    DISCARDED,
-    NEVER,
-    DoseDone,
-    HandlingDone,
-    PrepState,
-    ReadDone,
-)
+from store.procedure.done import CORRECTED, DISCARDED, NEVER, DoseDone, HandlingDone, ReadDone
+from store.procedure.state import PrepState
 from store.units import net
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from store import events as ev
-from store.procedure.state import AckDone, PrepState
+from store.procedure.done import AckDone
+from store.procedure.state import PrepState
 from store.queries import texts
 from store.record.record import Record
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from store import events as ev
 from store.events import Entry
-from store.procedure.state import NEVER
+from store.procedure.done import NEVER
 from store.record import handling_tables
 from store.record.day_sums import Shares
 from store.record.hazard_snapshots import snapshot_of

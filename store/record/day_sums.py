@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from store.procedure.state import NEVER
+from store.procedure.done import NEVER
 from store.record.journal import canonical
 
 _SUMS = """count(*), sum(net_mg), sum(open_s), sum(estimated),

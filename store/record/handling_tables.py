@@ -5,7 +5,8 @@ from collections.abc import Mapping
 
 from store import events as ev
 from store.events import Entry
-from store.procedure.state import NEVER, HandlingDone, PrepState
+from store.procedure.done import NEVER, HandlingDone
+from store.procedure.state import PrepState
 from store.record.day_sums import Shares
 from store.record.journal import canonical, local_day
 from store.record.later import Later

@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 from typing import Any
 
-from store.procedure.state import NEVER, PrepState
+from store.procedure.done import NEVER
+from store.procedure.state import PrepState
 
 
 def standing(state: PrepState) -> dict[str, Any]:

@@ -5,7 +5,8 @@ from typing import Any
 
 from store import events as ev
 from store.events import Entry
-from store.procedure.state import STANDS, DoseDone, PrepState
+from store.procedure.done import STANDS, DoseDone
+from store.procedure.state import PrepState
 from store.record import handling_tables
 from store.record.hazard_snapshots import snapshot_of
 from store.record.journal import canonical, local_day

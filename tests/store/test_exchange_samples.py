@@ -8,7 +8,7 @@ import pytest
 from store.actions import imports, planning, streams_now
 from store.actions.acting import Acting
 from store.exchange.tables import FORMATS, read_rows, template, write_rows
-from store.hazards import catalogue, mixing, snapshot
+from store.hazards import catalogue, mixing, mixing_list, snapshot
 from store.model.decisions import Stream
 from store.model.prep import Plan
 from store.model.registers import REGISTERS, Lot, Substance
@@ -60,7 +60,7 @@ def test_the_samples_show_each_way_a_certificate_speaks(site: Acting) -> None:
 def test_the_mixing_rules_know_what_the_samples_hold(site: Acting) -> None:
     for row in rows(site.record, "substance"):
         assert isinstance(row, Substance)
-        assert row.tags or mixing.known(row.name) or not row.classification
+        assert row.tags or mixing_list.known(row.name) or not row.classification
 
 
 @pytest.mark.parametrize("end", FORMATS)
@@ -143,11 +143,11 @@ def test_each_stream_and_cleaning_liquid_of_the_samples_is_known_by_the_rules_or
 ) -> None:
     own = {row.name.casefold() for row in rows(site.record, "stream") if isinstance(row, Stream)}
     streams = {getattr(row, "waste_stream", "") for row in rows(site.record, "substance")} - {""}
-    unknown = {s for s in streams if not mixing.known(s) and s.casefold() not in own}
+    unknown = {s for s in streams if not mixing_list.known(s) and s.casefold() not in own}
     assert unknown == {"not known, kept apart"}
     assert own <= {s.casefold() for s in streams}
     assert all(
-        mixing.known(c) for row in rows(site.record, "enclosure") for c in getattr(row, "cleaning", ())
+        mixing_list.known(c) for row in rows(site.record, "enclosure") for c in getattr(row, "cleaning", ())
     )
 
 

@@ -11,10 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from store.errors import OutOfRange, UnknownCode
-from store.hazards import mixing
+from store.hazards import mixing, mixing_list
 from store.hazards.data import table
 from store.hazards.mixing import Item, Part, meet
 from store.hazards.statements import statements
+from store.model.decisions import PLACES
 
 DATA: dict[str, Any] = dict(table("mixing.toml"))
 CASES: list[dict[str, Any]] = tomllib.loads(
@@ -83,7 +84,7 @@ def test_a_rule_speaks_on_its_floors_and_not_a_hair_below(rule: dict[str, Any]) 
             fraction = partner["least_fraction"] * (0.99 if partner["tag"] == weak else 1)
             floor = max(partner["least_mg"], partner.get("ignore_mg", 0))
             mass = partner["least_mg"] * 0.99 if partner["tag"] == light else floor
-            pieces.append(mixing._Piece(number, mixing.with_implied([partner["tag"]]), fraction, mass))
+            pieces.append(mixing.Piece(number, mixing_list.with_implied([partner["tag"]]), fraction, mass))
         return mixing.match(rule, pieces)[0]
 
     assert level() == rule["level"]
@@ -106,7 +107,7 @@ def test_names_resolve_lines_fit_and_floors_are_fractions() -> None:
         assert rule["level"] in mixing.LEVELS[1:]
         assert rule["source"]
         assert rule["from_memory"] is ("from memory" in rule["source"])
-        assert set(rule["applies_in"]) <= set(mixing.PLACES)
+        assert set(rule["applies_in"]) <= set(PLACES)
         assert all(0 < len(rule[k]) <= 76 for k in ("happens", "instead"))
         assert len(rule.get("order", "")) <= 76
         assert rule.get("first", rule["a"]["tag"]) in [p["tag"] for p in partners_of(rule)]
@@ -128,7 +129,7 @@ def test_no_rule_calls_anything_safe() -> None:
 
 def test_a_rule_asks_for_every_tag() -> None:
     used = {partner["tag"] for rule in RULES for partner in partners_of(rule)}
-    assert [tag["name"] for tag in DATA["tag"] if not mixing.with_implied([tag["name"]]) & used] == []
+    assert [tag["name"] for tag in DATA["tag"] if not mixing_list.with_implied([tag["name"]]) & used] == []
 
 
 def test_every_statement_that_gives_a_tag_exists_or_belongs_to_another_edition() -> None:
@@ -138,12 +139,14 @@ def test_every_statement_that_gives_a_tag_exists_or_belongs_to_another_edition()
 
 
 def test_every_waste_stream_and_cleaning_liquid_is_there() -> None:
-    assert set(mixing.mixtures("waste")) == {
+    assert set(mixing_list.mixtures("waste")) == {
         "halogenated waste", "non-halogenated waste", "aqueous acid waste", "aqueous base waste",
         "heavy-metal waste", "solid waste", "aqueous waste", "chromate waste", "azide waste", "mercury waste",
         "organic toxic waste",
     }  # fmt: skip
-    assert {"70 % ethanol", "0.5 % hypochlorite", "detergent solution"} <= set(mixing.mixtures("cleaning"))
+    assert {"70 % ethanol", "0.5 % hypochlorite", "detergent solution"} <= set(
+        mixing_list.mixtures("cleaning")
+    )
 
 
 def test_dilute_nitric_acid_with_acetonitrile_does_not_stop_the_day() -> None:
@@ -207,7 +210,7 @@ ITEMS = st.builds(
 )  # fmt: skip
 
 
-@given(st.lists(ITEMS, min_size=2, max_size=3), st.sampled_from(mixing.PLACES))
+@given(st.lists(ITEMS, min_size=2, max_size=3), st.sampled_from(PLACES))
 @settings(max_examples=60, deadline=None, derandomize=True)
 def test_more_of_a_thing_never_lowers_the_level(items: list[Item], where: str) -> None:
     from dataclasses import replace
@@ -217,7 +220,7 @@ def test_more_of_a_thing_never_lowers_the_level(items: list[Item], where: str) -
     assert mixing.LEVELS.index(after) >= mixing.LEVELS.index(before)
 
 
-@given(st.lists(ITEMS, min_size=1, max_size=3), ITEMS, st.sampled_from(mixing.PLACES))
+@given(st.lists(ITEMS, min_size=1, max_size=3), ITEMS, st.sampled_from(PLACES))
 @settings(max_examples=60, deadline=None, derandomize=True)
 def test_a_further_thing_never_lowers_the_level(items: list[Item], further: Item, where: str) -> None:
     before, after = meet(items, where).level, meet([*items, further], where).level

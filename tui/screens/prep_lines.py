@@ -6,7 +6,7 @@ from typing import Any
 
 from store.hazards import families
 from store.model.words import StepName
-from store.procedure.state import DoseDone
+from store.procedure.done import DoseDone
 from store.queries import by_hand, classified, page_plan
 from store.queries.page import PrepPage
 from store.queries.results import ResultShown

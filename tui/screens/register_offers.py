@@ -75,27 +75,27 @@ def _classes() -> tuple[str, ...]:
 
 
 def _tags() -> tuple[str, ...]:
-    from store.hazards import mixing
+    from store.hazards import mixing_list
 
-    return mixing.tags()
+    return mixing_list.tags()
 
 
 def _liquids() -> tuple[str, ...]:
-    from store.hazards import mixing
+    from store.hazards import mixing_list
 
-    return mixing.mixtures("cleaning")
+    return mixing_list.mixtures("cleaning")
 
 
 def _streams() -> tuple[str, ...]:
-    from store.hazards import mixing
+    from store.hazards import mixing_list
 
-    return mixing.mixtures("waste")
+    return mixing_list.mixtures("waste")
 
 
 def _rules() -> tuple[str, ...]:
-    from store.hazards import mixing
+    from store.hazards import mixing_list
 
-    return tuple(str(rule["id"]) for rule in mixing.rules())
+    return tuple(str(rule["id"]) for rule in mixing_list.rules())
 
 
 def _places() -> tuple[str, ...]:
