@@ -30,6 +30,7 @@ LIMITS: Mapping[str, tuple[str, str, bool]] = {
     "open_minutes": ("1", "720", True),
     "below": ("0.000001", "100", False),
     "warm_minutes": ("1", "1440", True),
+    "warm_up_minutes": ("1", "2880", True),
     "thaws": ("0", "1000", True),
     "thaws_most": ("1", "1000", True),
     "thickness_mm": ("0.01", "5", False),

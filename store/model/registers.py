@@ -144,6 +144,7 @@ class Balance(Row):
     check_u: str = col("its expanded uncertainty, k = 2", "mass", default="")
     check_limit: str = col("how far the check may be off", "mass", default="")
     check_hours: str = col("hours that a check holds", "number", default="24")
+    warm_up_minutes: str = col("minutes switched on until it weighs steadily", "number", default="")
     calibrated: str = col("calibrated on", "date", default="")
     calibration_due: str = col("calibration due", "date", default="")
     certificate: str = col("number of the calibration certificate", default="")

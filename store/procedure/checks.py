@@ -9,7 +9,7 @@ from store.model.naming import spans
 from store.model.prep import Plan
 from store.model.registers import Person
 from store.model.site_rows import minutes_through
-from store.model.words import LotStatus
+from store.model.words import WARM, LotStatus
 from store.procedure import parts, soluble, trained
 from store.procedure.balance_checks import CheckStanding, CheckState
 from store.units import quantity
@@ -47,6 +47,7 @@ def of_plan(
         *grouped("place", _balance(basis, check)),
         *of_person(person, basis, today),
         *grouped("mass", _every_mass(plan, basis, aims, left_mg, left or {})),
+        *_waits(plan, basis),
         *_gloves(basis),
         *_known(basis),
         *_as_registered(plan, basis, aims),
@@ -133,6 +134,24 @@ def _balance(basis: Mapping[str, Any], check: CheckStanding | None) -> Iterator[
                 f"{vessel}: measure it with such a vessel",
                 stop=False,
             )
+
+
+def _waits(plan: Plan, basis: Mapping[str, Any]) -> Iterator[Finding]:
+    """What takes its time before anything is opened: said with the plan, so that it can begin meanwhile."""
+    balance = basis["balance"]
+    if minutes := balance.get("warm_up_minutes"):
+        yield Finding(f"balance {balance['id']}: switched on for {minutes} min before it weighs", stop=False)
+    every = (rows[key] for _, rows, _ in parts.views(plan, basis, {}) for key in _CONTAINERS if key in rows)
+    for container in {row["id"]: row for row in every}.values():
+        needs = [e for e in container.get("conditioning", ()) if e != WARM]
+        if WARM in container.get("conditioning", ()):
+            minutes = container.get("warm_minutes")
+            needs.insert(0, f"{WARM}, {minutes} min" if minutes else WARM)
+        if needs:
+            yield Finding(f"container {container['id']} before it is opened: {'; '.join(needs)}", stop=False)
+
+
+_CONTAINERS = ("container", "solvent_container")
 
 
 def of_person(person: Person, basis: Mapping[str, Any], today: date, *, step: str = "") -> Iterator[Finding]:

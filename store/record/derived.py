@@ -20,7 +20,7 @@ from store.record.sums_shape import SUMS
 if TYPE_CHECKING:
     from dataclasses import Field
 
-VERSION = 17
+VERSION = 18
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (

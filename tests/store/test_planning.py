@@ -11,6 +11,7 @@ from store import events as ev
 from store.actions import closing, planning
 from store.actions.acting import second_person
 from store.errors import BadQuantity, MovedOn, NeedsSecondPerson, NotAllowed, NotFound, Refused, StoreError
+from store.model.words import WARM
 from store.procedure import limits_told
 from store.queries import registers
 from store.record.record import Record
@@ -92,6 +93,22 @@ def test_what_stands_against_some_vessels_of_a_rack_names_those_alone(record: Re
     found = planning.explain(site.acting(record), racks.plan(record))
     (stop,) = [what for what in found.stops if "capacity" in what]
     assert stop.startswith("vessel R-07: ")
+
+
+def test_what_takes_its_time_is_said_with_the_plan_before_anything_is_opened(record: Record) -> None:
+    before = planning.explain(site.acting(record), site.PLAN)
+    assert not any("before it" in f.what for f in before.findings)
+    site.put(record, "balance", {**registers.body(record, "balance", "B-1"), "warm_up_minutes": "60"})
+    cold = {"conditioning": ["protect from light", WARM], "warm_minutes": "30"}
+    site.put(record, "container", {**registers.body(record, "container", "C-1"), **cold})
+    found = planning.explain(site.acting(record), site.PLAN)
+    said = [f.what for f in found.findings if not f.stop]
+    assert "balance B-1: switched on for 60 min before it weighs" in said
+    assert (
+        "container C-1 before it is opened: to room temperature, closed, 30 min; protect from light" in said
+    )
+    (zero,) = [a.text for s in found.steps for a in s.acts if a.key == "zero"]
+    assert zero.startswith("Switched on for 60 min or longer? Pan empty")
 
 
 @pytest.mark.parametrize(("capacity", "stops"), [("31 g", False), ("21 g", True)])

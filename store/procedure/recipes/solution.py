@@ -59,7 +59,9 @@ def transfer_in(plan: Plan, basis: Mapping[str, Any]) -> Step:
 def check_balance(plan: Plan, basis: Mapping[str, Any]) -> Step:
     """Zero and check weight, before anything is opened."""
     balance = basis["balance"]
-    acts = [act("zero", ActKind.READ, "Pan empty, doors closed: zero the display.", "zero")]
+    minutes = balance.get("warm_up_minutes", "")
+    warm = f"Switched on for {minutes} min or longer? " if minutes else ""
+    acts = [act("zero", ActKind.READ, f"{warm}Pan empty, doors closed: zero the display.", "zero")]
     if balance.get("check_mass"):
         acts.append(
             act(
