@@ -70,20 +70,20 @@ REGISTERS = Command(
     "The site's substances, lots, containers, balances, people and rules.",
     "desk",
 )
-SET_UP = Command("set_up", "u", "set up", "What a first prep still needs, one thing after the other.", "desk")
 SEARCH = Command(
     "search", "f", "find", "Preps, lots, substances, notes and people by number, name, CAS or word.", "desk"
 )
+SET_UP = Command("set_up", "u", "set up", "What a first prep still needs, one thing after the other.", "desk")
 SEVERAL = Command(
     "several", "s", "dilution, series", "Plan a dilution in steps, or a series of levels with blanks.", "desk"
+)
+RACK = Command(
+    "rack", "k", "rack", "Plan equal portions into many vessels, as powder or as solutions.", "desk"
 )
 ROUTES = Command(
     "routes", "d", "dilution routes", "Design a dilution: steps, uncertainty, waste, openings.", "desk"
 )
 ME = Command("me", "m", "about me", "Everything that the record holds about oneself.", "desk")
-RACK = Command(
-    "rack", "k", "rack", "Plan equal portions into many vessels, as powder or as solutions.", "desk"
-)
 CHECK = Command("check", "c", "record check", "Prove that the record is whole.", "desk")
 LOCK = Command("lock", "l", "lock", "Sign out; the next person signs in.", "desk")
 THEME = Command("theme", "t", "colours", "Dark, light, high contrast, without colour.", "desk")
@@ -103,6 +103,7 @@ INCIDENTS = Command("incidents", "i", "incidents", "What went wrong, or was unus
 SUMS = Command(
     "sums", "s", "sums", "Added up by month, substance, hazard family, person; again: the next.", "list"
 )
+WEEKS = Command("weeks", "b", "weeks", "Minutes open, week by week, as a bar.", "list")
 CHART = Command(
     "chart", "c", "chart", "Achieved over target of the row's substance, prep after prep.", "list"
 )
@@ -114,15 +115,11 @@ ENTER = Command(
     "measured: a result.",
     "list",
 )
+MEASURED = Command("measured", "m", "measured", "Results of air and wipe samples, as reported.", "list")
 NAMELESS = Command(
     "nameless", "n", "without names", "Everybody's handlings by hazard family, without names.", "list"
 )
-MEASURED = Command("measured", "m", "measured", "Results of air and wipe samples, as reported.", "list")
-WEEKS = Command("weeks", "b", "weeks", "Minutes open, week by week, as a bar.", "list")
 
-SAMPLES = Command(
-    "samples", "s", "load samples", "Fill an empty record with the samples, to try it.", "set up"
-)
 ADD = Command("add", "a", "add", "A keeper enters a new row.", "register")
 CHANGE = Command(
     "change",
@@ -153,6 +150,13 @@ SEALED = Command(
 VERIFY = Command(
     "verify", "y", "verification", "A lot held against the one before, or an independent check.", "register"
 )
+TRACE_LOT = Command(
+    "trace_lot",
+    "t",
+    "trace",
+    "What the lot of this row was made of, and all that was made of it.",
+    "register",
+)
 EVERYTHING = Command(
     "everything",
     "e",
@@ -160,12 +164,9 @@ EVERYTHING = Command(
     "All that is held about a person; another's, as an officer.",
     "register",
 )
-TRACE_LOT = Command(
-    "trace_lot",
-    "t",
-    "trace",
-    "What the lot of this row was made of, and all that was made of it.",
-    "register",
+
+SAMPLES = Command(
+    "samples", "s", "load samples", "Fill an empty record with the samples, to try it.", "set up"
 )
 
 DETAILS = Command(
@@ -189,7 +190,6 @@ ACCEPT = Command("accept", "a", "accept", "A reviewer accepts the prep; its lot 
 RETURN = Command(
     "return", "r", "return", "A reviewer returns the prep with a reason; its lot is blocked.", "page"
 )
-
 PRINT = Command("print", "p", "for print", "Write it whole as a page for print, beside the record.", "page")
 
 NEXT = Command(
@@ -197,13 +197,6 @@ NEXT = Command(
     "Enter",
     "next",
     "Take this field and go on; an empty line keeps what stands there. Tab does the same.",
-    "form",
-)
-WRITE = Command(
-    "write",
-    "ctrl+s",
-    "write",
-    "In the form of a register row: write it from any field, the rest as it is.",
     "form",
 )
 FIELDS = Command("fields", "↑ ↓", "fields", "Go to another field, or through the suggestions.", "form")
@@ -214,86 +207,22 @@ EDIT = Command(
     "Take the suggestion shown, or edit what stands in the field at its end.",
     "form",
 )
-
-CHOSEN = Command("chosen", "g", "plan one", "Plan a dilution by the route of a number.", "list")
+WRITE = Command(
+    "write",
+    "ctrl+s",
+    "write",
+    "In the form of a register row: write it from any field, the rest as it is.",
+    "form",
+)
+DESIGN = Command("design", "/", "routes", "From the plan: routes to a weaker solution.", "form")
 WHOLE = Command(
     "whole", "+", "all of it", "From the plan: everything that it comes to, on a screen of its own.", "form"
 )
-DESIGN = Command("design", "/", "routes", "From the plan: routes to a weaker solution.", "form")
 
-ALL: tuple[Command, ...] = (
-    TAKE,
-    DIGIT,
-    READING,
-    MINUS,
-    NOTE,
-    BACK,
-    HELP,
-    PAUSE,
-    SPILL,
-    SPILL_ANYWHERE,
-    ERASE,
-    NEW,
-    PAST,
-    EXPOSURES,
-    REGISTERS,
-    SEARCH,
-    SET_UP,
-    SEVERAL,
-    RACK,
-    ROUTES,
-    ME,
-    CHECK,
-    LOCK,
-    THEME,
-    QUIT,
-    OPEN,
-    PAGE,
-    FIND,
-    WHICH,
-    ORDER,
-    HANDLINGS,
-    INCIDENTS,
-    SUMS,
-    WEEKS,
-    CHART,
-    ENTER,
-    MEASURED,
-    NAMELESS,
-    ADD,
-    CHANGE,
-    RETIRE,
-    STATUS,
-    PIN,
-    HEALTH,
-    TEACH,
-    STOCKTAKE,
-    SEALED,
-    VERIFY,
-    TRACE_LOT,
-    EVERYTHING,
-    SAMPLES,
-    DETAILS,
-    END,
-    TRACE,
-    AGAIN,
-    BESIDE,
-    ASSAY,
-    REVISE,
-    ANEW,
-    SECTION,
-    ACCEPT,
-    RETURN,
-    PRINT,
-    NEXT,
-    FIELDS,
-    EDIT,
-    WRITE,
-    DESIGN,
-    WHOLE,
-    CHOSEN,
-)
-"""Every command there is."""
+CHOSEN = Command("chosen", "g", "plan one", "Plan a dilution by the route of a number.", "list")
+
+ALL: tuple[Command, ...] = tuple(each for each in tuple(globals().values()) if isinstance(each, Command))
+"""Every command there is, in the order they stand above."""
 
 PLACES: dict[Where, str] = {
     "keypad": "everywhere, by a numeric keypad alone",

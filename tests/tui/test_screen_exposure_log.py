@@ -10,7 +10,7 @@ from store.queries import registers
 from store.record.record import Record
 from tests import site
 from tests.tui import desks, snap
-from tui.screens import exposure_log
+from tui.screens import exposure_views
 from tui.screens.exposure_log import ExposureLogScreen
 from tui.screens.incident_page import IncidentPageScreen
 from tui.screens.prep_page import PrepPageScreen
@@ -256,7 +256,7 @@ async def test_words_are_looked_for_in_the_newest_handlings_only(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     desk = desks.desk(tmp_path, story=handled)
-    monkeypatch.setattr(exposure_log, "LOOKED_THROUGH", 2)
+    monkeypatch.setattr(exposure_views, "LOOKED_THROUGH", 2)
     app = desks.DeskApp(ExposureLogScreen(desk))
     async with app.run_test(size=(80, 24)) as pilot:
         await desks.settle(pilot)

@@ -1,14 +1,13 @@
 """The exposure log: who handled what, how long it was open, what went wrong; rows, sums and weeks."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from itertools import islice
 from typing import ClassVar
 
 from textual.widget import Widget
 
 from store.errors import NotAllowed, StoreError
 from store.model.words import Role
-from store.queries import duty, exposures, incidents, monitoring, periods, totals
+from store.queries import exposures, periods, totals
 from store.queries.asked import Asked, asked
 from tui.commands import (
     BACK,
@@ -29,10 +28,11 @@ from tui.commands import (
 from tui.screens import exposure_fields
 from tui.screens import exposure_rows as shaped
 from tui.screens.desk import Desk
+from tui.screens.exposure_views import Listed
 from tui.screens.frame import Framed, wrapped
 from tui.screens.which import WhichScreen
 from tui.widgets.lines import Lines
-from tui.widgets.table_page import Column, Row, TablePage
+from tui.widgets.table_page import Row, TablePage
 
 BY: tuple[totals.By, ...] = ("month", "substance", "family", "person", "week", "day", "year")
 IS_NOT = (
@@ -48,8 +48,6 @@ VIEWS = {
     MEASURED.key: "measured",
     NAMELESS.key: "without names",
 }
-LOOKED_THROUGH = 5000
-"""Words are looked for in so many handlings; a screen waits no longer."""
 
 
 class ExposureLogScreen(Framed[None]):
@@ -118,20 +116,7 @@ class ExposureLogScreen(Framed[None]):
         yield self._table()
 
     def _table(self) -> TablePage:
-        wide = self.app.size.width >= WIDE
-        columns: tuple[Column, ...] = {
-            "handlings": shaped.WIDE_HANDLINGS if wide else shaped.HANDLINGS,
-            "incidents": shaped.WIDE_INCIDENTS if wide else shaped.INCIDENTS,
-            "sums": shaped.SUMS if self._has_mass else shaped.TIMES,
-            "measured": shaped.MEASURED,
-            "without names": shaped.NAMELESS,
-        }[self.view]
-        return TablePage(columns, self._load)
-
-    @property
-    def _has_mass(self) -> bool:
-        """Whether masses add up: those of one substance do."""
-        return BY[self.by] == "substance" or bool(self.which["substance"])
+        return TablePage(self._listed().columns, self._load)
 
     def on_mount(self) -> None:
         """Take keys."""
@@ -159,57 +144,11 @@ class ExposureLogScreen(Framed[None]):
         self.query_one("#weeks", Lines).show((*weeks, ""))
 
     def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:
-        record, which = self.desk.record, self.asked()
+        return self._listed().rows(find, offset, most, say=self.say)
+
+    def _listed(self) -> Listed:
         wide = self.app.size.width >= WIDE
-        if self.view == "measured":
-            found = [shaped.measured(m) for m in self._measured()]
-        elif self.view == "sums":
-            mass = self._has_mass
-            found = [shaped.total(t, mass=mass) for t in totals.of(record, which, BY[self.by])]
-        elif self.view == "incidents":
-            every = incidents.of(record, which)
-            found = [shaped.incident(i, self.desk.local_time, wide=wide) for i in every]
-        elif self.view == "without names":
-            found = [shaped.nameless(t) for t in self._nameless()]
-        elif find:
-            return self._found(find, offset, most, wide=wide)
-        else:
-            rows = exposures.rows(record, which, limit=most, offset=offset)
-            return [shaped.handling(h, self.desk.local_time, wide=wide) for h in rows]
-        held = [r for r in found if find.casefold() in " ".join(r.cells).casefold()]
-        return held[offset : offset + most]
-
-    def _found(self, find: str, offset: int, most: int, *, wide: bool) -> Sequence[Row]:
-        """Look through the newest handlings only: older ones are found by choosing a period."""
-        newest = islice(exposures.each(self.desk.record, self.asked()), LOOKED_THROUGH + 1)
-        held: list[Row] = []
-        for n, h in enumerate(newest):
-            if n == LOOKED_THROUGH:
-                self.say(f"Looked through the newest {n} handlings: choose a period with {WHICH.key}.")
-                break
-            row = shaped.handling(h, self.desk.local_time, wide=wide)
-            if find.casefold() in " ".join(row.cells).casefold():
-                held.append(row)
-                if len(held) == offset + most:
-                    break
-        return held[offset:]
-
-    def _nameless(self) -> Sequence[duty.NamelessTotal]:
-        """Everybody's handlings by hazard family, for everybody: figures of fewer people are withheld."""
-        return duty.without_names(
-            self.desk.record, "family", since=self.which["since"], until=self.which["until"]
-        )
-
-    def _measured(self) -> Sequence[monitoring.Measured]:
-        """Results of places, and of the air of those whose log may be seen."""
-        which = self.which
-        return monitoring.of(
-            self.desk.record,
-            person=which["person"],
-            substance=which["substance"],
-            since=which["since"],
-            until=which["until"],
-        )
+        return Listed(self.desk, self.asked(), self.which, self.view, BY[self.by], wide=wide)
 
     # ---- keys ----
 
@@ -267,7 +206,7 @@ class ExposureLogScreen(Framed[None]):
         if kind == "nameless":
             self.say("Who stands behind it is not told here: a safety officer sees the handlings.")
         elif kind == "measured":
-            (one,) = (m for m in self._measured() if str(m.entry) == rest)
+            (one,) = (m for m in self._listed().measured() if str(m.entry) == rest)
             self.say(shaped.told(one))
         elif kind == "sum":
             self._into(rest)

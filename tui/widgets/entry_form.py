@@ -9,17 +9,14 @@ from textual.message import Message
 from textual.widget import Widget
 
 from store.errors import StoreError
-from store.queries import decimals
 from tui.guide.keys import Back, Chosen, Doubtful, Intent, Typed
 from tui.messages import Meant
-from tui.widgets.field import Field, checked
-from tui.widgets.form_lines import below_field, itself, watched, wrong
+from tui.widgets.field import Field, checked, suggested
+from tui.widgets.form_lines import below, itself, shown_in
 from tui.widgets.key_pad import LONGEST_PASTE, Keys, Silence
-from tui.widgets.lines import clip, visible, wrap
 
 __all__ = ["EntryForm", "Field"]
 
-SUGGESTIONS = 6
 _AFTER_CHOICE_S = 0.6
 """Who closes a choice with Enter, out of habit, does not mean the field after it."""
 
@@ -150,8 +147,8 @@ class EntryForm(Widget, can_focus=True):
             self._means(self.keys.silence(event.at_s))
 
     def _arrow(self, key: str) -> bool:
-        offered = self._offered()
         line = self.keys.machine.line
+        offered = suggested(self.current, line)
         if key in ("up", "down") and offered and line:
             self._picked = max(-1, min(len(offered) - 1, self._picked + (1 if key == "down" else -1)))
         elif key in ("up", "shift+tab"):
@@ -178,7 +175,7 @@ class EntryForm(Widget, can_focus=True):
     def _mean(self, intent: Intent) -> None:
         match intent:
             case Typed(text):
-                offered = self._suggested(text)
+                offered = suggested(self.current, text)
                 self._take(offered[self._picked] if 0 <= self._picked < len(offered) else text)
             case Chosen(n):
                 self._take(self.current.choices[n - 1])
@@ -237,15 +234,6 @@ class EntryForm(Widget, can_focus=True):
 
     # ---- drawing ----
 
-    def _offered(self) -> Sequence[str]:
-        return self._suggested(self.keys.machine.line)
-
-    def _suggested(self, line: str) -> Sequence[str]:
-        of = self.current
-        if of.suggest is not None:
-            return tuple(of.suggest(line))[:SUGGESTIONS] if line else ()
-        return tuple(c for c in of.choices if line and c.lower().startswith(line.lower()))
-
     def render(self) -> Text:
         """Draw the fields, what is typed, what may be meant, and what is wrong."""
         width = max(40, self.size.width)
@@ -254,14 +242,14 @@ class EntryForm(Widget, can_focus=True):
         for n, of in enumerate(self.fields):
             here = n == self.at and not self._shut
             begin = len(lines)
-            typing = here and bool(self.keys.machine.line)
-            whole = here or not self.long
-            lines += itself(of.label, self._shown(of, here), width, here=here, typing=typing, whole=whole)
-            lines += self._beside(of, here, width)
+            line = self.keys.machine.line if here else ""
+            shown = shown_in(of, line, here=here, long=self.long)
+            lines += itself(of.label, shown, width, here=here, typing=bool(line), whole=here or not self.long)
+            lines += below(of, line, width, here=here, long=self.long, picked=self._picked)
             if n == self.at:
                 span = (begin, len(lines))
-        shown = self._in_sight(lines, *span) if self.scrolls else lines
-        text = Text("\n", no_wrap=True).join(shown)
+        seen = self._in_sight(lines, *span) if self.scrolls else lines
+        text = Text("\n", no_wrap=True).join(seen)
         text.no_wrap = True
         return text
 
@@ -275,38 +263,6 @@ class EntryForm(Widget, can_focus=True):
         return [
             *lines[self._top : self._top + room],
             Text(f"  field {self.at + 1} of {len(self.fields)}", style="bold"),
-        ]
-
-    def _shown(self, of: Field, here: bool) -> str:
-        line = self.keys.machine.line if here else ""
-        if of.kind == "pin":
-            return "•" * len(line or of.value) + ("▏" if here else "")
-        shown = visible(line) if line else decimals.shown(visible(of.value))
-        if self.long and of.required and not shown and not here:
-            return "(needed)"
-        return shown + ("▏" if here else "")
-
-    def _beside(self, of: Field, here: bool, width: int) -> list[Text]:
-        lead = below_field(width)
-        below: list[tuple[str, str]] = []
-        line = self.keys.machine.line if here else ""
-        if of.error and not (line and of.watch):
-            again = " → edits it." if here and of.refused and of.kind != "pin" else ""
-            below += [(part, "bold") for part in wrong(of.error + again, width - len(lead))]
-        if here:
-            if self.long and of.help and of.choices and not line and not of.error:
-                below += [(part, "") for part in wrap(of.help, width - len(lead))]
-            for n, choice in enumerate(of.choices[:9] if not line else ()):
-                below.append((f"{n + 1}  {visible(choice)}", ""))
-            for n, choice in enumerate(self._offered()):
-                picked = n == self._picked
-                below.append((f"{'▸' if picked else ' '} {visible(choice)}", "bold" if picked else ""))
-            below += watched(of, line, width - len(lead))
-            if of.help and not of.error and not below:
-                below += [(part, "") for part in wrap(of.help, width - len(lead))]
-        return [
-            Text(f"{lead}{clip(decimals.shown(part), width - len(lead))}", style=style)
-            for part, style in below
         ]
 
 

@@ -9,6 +9,8 @@ from tui.guide.keys import Mode, Number, Pin
 from tui.guide.keys import Text as TextMode
 from tui.widgets.lines import visible
 
+SUGGESTIONS = 6
+
 
 @dataclass(slots=True)
 class Field:
@@ -39,6 +41,13 @@ class Field:
         if self.kind == "text":
             return TextMode(allow_empty=True)
         return Number(allow_empty=True, choices=min(9, len(self.choices)))
+
+
+def suggested(of: Field, line: str) -> tuple[str, ...]:
+    """Give what may be meant by what is typed so far; nothing before the first sign."""
+    if of.suggest is not None:
+        return tuple(of.suggest(line))[:SUGGESTIONS] if line else ()
+    return tuple(c for c in of.choices if line and c.lower().startswith(line.lower()))
 
 
 def checked(of: Field, text: str) -> str:
