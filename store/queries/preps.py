@@ -7,6 +7,7 @@ from typing import Any, Literal
 from store.errors import BadInput
 from store.model.words import PrepStatus
 from store.queries import periods
+from store.record.found_shape import PREP_TEXT, TEXT
 from store.record.record import Record
 
 Sort = Literal["newest", "oldest", "substance", "status", "concentration", "uncertainty", "deviation", "open"]
@@ -78,22 +79,6 @@ class PrepRow:
     rehearsal: bool
 
 
-_TEXT = " || ' ' || ".join(
-    f"p.{name}"
-    for name in (
-        "prep",
-        "target",
-        "amount",
-        "substance",
-        "solvent",
-        "lot",
-        "container",
-        "vessel",
-        "planned_by",
-        "made_lot",
-        "label",
-    )
-)
 _OF_LOT = """
     SELECT prep FROM used_lot WHERE lot = :lot UNION SELECT prep FROM made WHERE lot = :lot
 """
@@ -139,11 +124,18 @@ def past(
         A status or an order that is none.
     """
     where, params = _where(
-        substance=substance, lot=lot, status=status, since=since, until=until, person=person, text=text
+        substance=substance, lot=lot, status=status, since=since, until=until, person=person
     )
     if sort not in _ORDER:
         raise BadInput(f"{sort!r}: sort by {', '.join(_ORDER)}.")
-    return _rows(record, where, _ORDER[sort], params | {"limit": limit, "offset": offset})
+    params |= {"limit": limit, "offset": offset}
+    if not text.strip():
+        return _rows(record, " AND ".join(where) or "TRUE", _ORDER[sort], params)
+    params |= {"text": like(text), "letters": _letters(text)}
+    if not where and sort in _BY_ENTRY:
+        return _rows(record, _HOLDS, _BY_ENTRY[sort], params, table=f"{PREP_TEXT} AS t CROSS JOIN prep AS p")
+    where.append(_one_of_few(record, params) or f"({TEXT}) {_LIKE}")
+    return _rows(record, " AND ".join(where), _ORDER[sort], params)
 
 
 def meant(record: Record, text: str) -> tuple[PrepRow, ...]:
@@ -163,9 +155,24 @@ def waiting_for_review(record: Record, *, limit: int = -1) -> tuple[PrepRow, ...
     return _rows(record, "p.status = 'closed' AND NOT p.rehearsal", "p.entry", {"limit": limit, "offset": 0})
 
 
+FEW = 4000
+"""So many preps that hold a text are looked up and put in order; of more, the list is walked in its order."""
+
+_LIKE = r"LIKE :text ESCAPE '\'"
+_HOLDS = f"p.entry = t.rowid AND t.text LIKE :letters AND t.text {_LIKE}"
+_BY_ENTRY = {"newest": "t.rowid DESC", "oldest": "t.rowid"}
+
+
+def _one_of_few(record: Record, params: Mapping[str, Any]) -> str:
+    """Give the condition that a prep holds the text, by the index; empty where many do."""
+    holding = f"SELECT rowid FROM {PREP_TEXT} WHERE text LIKE :letters AND text {_LIKE}"
+    found = record.query(f"SELECT count(*) AS n FROM ({holding} LIMIT {FEW})", **params)
+    return f"p.entry IN ({holding})" if found[0]["n"] < FEW else ""
+
+
 def _where(
-    *, substance: str, lot: str, status: str, since: str, until: str, person: str, text: str
-) -> tuple[str, dict[str, Any]]:
+    *, substance: str, lot: str, status: str, since: str, until: str, person: str
+) -> tuple[list[str], dict[str, Any]]:
     statuses = [s.value for s in PrepStatus]
     if status and status not in (*statuses, "waiting", "done"):
         raise BadInput(f"{status!r} is no status of a prep: write {', '.join(statuses)}, waiting or done.")
@@ -176,11 +183,6 @@ def _where(
         ("p.planned_day >= :since", "since", periods.since(since)),
         ("p.planned_day <= :until", "until", periods.until(until)),
         ("p.planned_by = :person", "person", person),
-        (
-            rf"({_TEXT}) LIKE :text ESCAPE '\'",
-            "text",
-            like(text),
-        ),
     )
     where = [condition for condition, _, value in given if value]
     if status == "waiting":
@@ -188,7 +190,7 @@ def _where(
     if status == "done":
         # Most preps are done: the plus keeps the walk in the order of entries, where most rows are wanted.
         where.append("+p.status IN ('closed', 'accepted', 'returned')")
-    return " AND ".join(where) or "TRUE", {name: value for _, name, value in given if value}
+    return where, {name: value for _, name, value in given if value}
 
 
 def like(text: str) -> str:
@@ -203,9 +205,22 @@ def like(text: str) -> str:
     return f"%{escaped}%" if escaped else ""
 
 
-def _rows(record: Record, where: str, order: str, params: Mapping[str, Any]) -> tuple[PrepRow, ...]:
+def _letters(text: str) -> str:
+    """Give a pattern that the index of letters can look up, with any sign for those that mean something.
+
+    Examples
+    --------
+    >>> _letters("0.5 %")
+    '%0.5 _%'
+    """
+    return "%" + text.strip().replace("%", "_").replace("\\", "_") + "%"
+
+
+def _rows(
+    record: Record, where: str, order: str, params: Mapping[str, Any], *, table: str = "prep AS p"
+) -> tuple[PrepRow, ...]:
     found = record.query(
-        f"SELECT {_COLUMNS} FROM prep AS p WHERE {where} ORDER BY {order} LIMIT :limit OFFSET :offset",
+        f"SELECT {_COLUMNS} FROM {table} WHERE {where} ORDER BY {order} LIMIT :limit OFFSET :offset",
         **params,
     )
     return tuple(PrepRow(**{**r, **{flag: bool(r[flag]) for flag in _FLAGS}}) for r in found)

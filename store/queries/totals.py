@@ -4,31 +4,16 @@ from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any, Literal, cast
+from typing import Any, cast
 
 from store.errors import BadInput
-from store.queries import incidents, periods
+from store.queries import incidents, periods, rolled
 from store.queries.asked import LISTED, Asked, Edition, asked
 from store.queries.incidents import UNUSUAL, IncidentRow
+from store.queries.rolled import KEYS, SNAPSHOTS
+from store.queries.rolled import By as By
 from store.record.record import Record
 from store.units import net
-
-By = Literal["all", "day", "week", "month", "year", "person", "substance", "family"]
-
-_KEYS = {
-    "all": "'all'",
-    "day": "{of}day",
-    "week": "date({of}day, '-6 days', 'weekday 1')",
-    "month": "substr({of}day, 1, 7)",
-    "year": "substr({of}day, 1, 4)",
-    "person": "{of}person",
-    "substance": "substance",
-    "family": "family",
-}
-
-_SNAPSHOTS = """
-    SELECT s.id FROM hazard_snapshot AS s JOIN json_each(s.families) AS f WHERE f.value = :family
-"""
 
 _INCIDENT_KEYS: dict[str, Callable[[IncidentRow], tuple[str, ...]]] = {
     "all": lambda i: ("all",),
@@ -122,14 +107,14 @@ def by_key(text: str) -> By:
     BadInput
         It is none.
     """
-    if text not in _KEYS:
-        raise BadInput(f"{text!r}: add up by {', '.join(_KEYS)}.")
+    if text not in KEYS:
+        raise BadInput(f"{text!r}: add up by {', '.join(KEYS)}.")
     return cast(By, text)
 
 
 def of(record: Record, which: Asked, by: By) -> tuple[Total, ...]:
-    """Add up what is asked: from the sums of each day where they can answer, else from the handlings."""
-    rows = _of_days(which, by) or _of_handlings(which, by)
+    """Add up what is asked: from the sums of days and years where they can answer, else from handlings."""
+    rows = rolled.sql(which, by) or _of_handlings(which, by)
     found = record.query(f"{rows} GROUP BY key ORDER BY key", **which.params)
     sums = {r["key"]: r for r in found}
     wrong, unusual = _wrong(record, which, by)
@@ -155,26 +140,6 @@ def _total(key: str, sums: Mapping[str, Any] | None, incidents: int, unusual: in
     )
 
 
-def _of_days(which: Asked, by: By) -> str:
-    """Give the SQL over the sums of each day; empty where they cannot answer."""
-    several = which.substances is not None and len(which.substances) != 1
-    both = (which.family or by == "family") and (which.substances is not None or by == "substance")
-    if which.narrowed or several or both:
-        return ""
-    table, of = "daily_all", ""
-    if which.family or by == "family":
-        table, of = "daily_family", " AND family = :family" if which.family else ""
-    elif which.substances is not None or by == "substance":
-        table, of = "daily_substance", " AND substance = :substance" if which.substances is not None else ""
-    everybody = "" if which.person else (" AND person <> ''" if by == "person" else " AND person = ''")
-    return f"""
-        SELECT {_KEYS[by].format(of="")} AS key, sum(handlings) AS handlings, sum(net_mg) AS net_mg,
-               sum(open_s) AS open_s, sum(estimated) AS estimated, sum(estimated_s) AS estimated_s,
-               max(longest_s) AS longest_s
-        FROM {table} WHERE TRUE{of}{everybody}{which.on("person", "day")}
-    """
-
-
 def _of_handlings(which: Asked, by: By) -> str:
     """Give the SQL over the handlings, one row a key and handling first."""
     return f"""
@@ -188,7 +153,7 @@ def _of_handlings(which: Asked, by: By) -> str:
 
 def _counted(which: Asked, by: By) -> str:
     # The rows of one handling are found by its persons and its day; a period must not widen that to its days.
-    key, more = _KEYS[by].format(of="d."), which.on("d.person", "+d.day")
+    key, more = KEYS[by].format(of="d."), which.on("d.person", "+d.day")
     held = ""
     if which.substances is not None:
         # Nor is each of a long list looked for among the rows of a day, which are few.
@@ -198,7 +163,7 @@ def _counted(which: Asked, by: By) -> str:
         more += " AND d.family = :family" if which.family else ""
         table, net = "handling_family", "max(d.net_mg)"
     elif by == "substance" or held:
-        more += held or (f" AND d.snapshot IN ({_SNAPSHOTS})" if which.family else "")
+        more += held or (f" AND d.snapshot IN ({SNAPSHOTS})" if which.family else "")
         # Everybody present has a row a substance: the masses of one person's rows are those of the handling.
         table, net = "handling_substance", "sum(d.net_mg) / count(DISTINCT d.person)"
     else:

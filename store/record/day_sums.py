@@ -226,7 +226,7 @@ class DaySums:
                 [(person, key, year) for key in keys],
             )
             # Everybody has an index by key and day; of one person, the days of a year are few enough.
-            walk = "NOT INDEXED" if person else f"INDEXED BY daily_{by}_day"
+            walk = "" if person else f"INDEXED BY daily_{by}_day"
             whose = "person = :person" if person else "person = ''"
             rows = self._conn.execute(
                 f"SELECT {_OF[by]}, handlings, net_mg, open_s, estimated, estimated_s, longest_s "

@@ -91,8 +91,8 @@ class ExposureLogScreen(Framed[None]):
         self._above: list[tuple[dict[str, str], str]] = []
         """What was chosen and shown before a row of sums was opened; back leads there."""
 
-    def asked(self) -> Asked:
-        """Put together what is asked, never more than may be seen."""
+    def asked(self, *, from_day: str = "") -> Asked:
+        """Put together what is asked, never more than may be seen; from a day on where one is given."""
         acting, which = self.desk.acting, self.which
         if not exposures.may_see(acting.roles, acting.person, which["person"]):
             raise NotAllowed("A safety officer sees everybody's exposures; you see your own.")
@@ -104,7 +104,7 @@ class ExposureLogScreen(Framed[None]):
             family=which["family"],
             enclosure=which["enclosure"],
             what=which["what"],
-            since=which["since"],
+            since=max(from_day, periods.since(which["since"])) if from_day else which["since"],
             until=which["until"],
             as_classified="now" if which["classified"] == "now" else "then",
         )
@@ -138,9 +138,9 @@ class ExposureLogScreen(Framed[None]):
         every = totals.of(record, which, "all")
         lines = shaped.sum_lines(every, totals.of(record, which, "substance"))
         self.query_one("#sums", Lines).show((*wrapped((*lines, IS_NOT), self.wide), ""))
-        weeks = shaped.weeks(
-            totals.of(record, which, "week"), until=record.now().date(), width=min(self.wide, 100)
-        )
+        today = record.now().date()
+        drawn = self.asked(from_day=shaped.first_day(today).isoformat())
+        weeks = shaped.weeks(totals.of(record, drawn, "week"), until=today, width=min(self.wide, 100))
         self.query_one("#weeks", Lines).show((*weeks, ""))
 
     def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:

@@ -176,6 +176,15 @@ def sum_lines(every: Sequence[Total], by_substance: Sequence[Total]) -> Iterator
         yield f"dosed: {', '.join(dosed[:6])}{more}"
 
 
+def first_day(until: date) -> date:
+    """Give the first day of the weeks that are drawn.
+
+    >>> first_day(date(2026, 3, 4)).isoformat()
+    '2026-01-12'
+    """
+    return periods.monday_of(until) - timedelta(weeks=WEEKS - 1)
+
+
 def weeks(found: Sequence[Total], *, until: date, width: int) -> tuple[str, ...]:
     """Draw the minutes open of the last weeks, weeks without any included.
 
