@@ -3,7 +3,7 @@
 import json
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any, Literal
+from typing import Any, Literal, TypedDict, Unpack
 
 from store.errors import BadInput
 from store.queries import periods
@@ -84,20 +84,44 @@ class Asked:
         )
 
 
-def asked(
-    record: Record,
-    *,
-    person: str = "",
-    substance: str = "",
-    lot: str = "",
-    family: str = "",
-    enclosure: str = "",
-    what: str = "",
-    since: str = "",
-    until: str = "",
-    incidents: bool = False,
-    as_classified: str = "then",
-) -> Asked:
+class Filters(TypedDict, total=False):
+    """What may be asked of the exposure log: every filter that is given must hold."""
+
+    person: str
+    """Present at the handling."""
+    substance: str
+    """Held by what was open, alone or dissolved."""
+    lot: str
+    """Handled itself, or in a solution made of it, however many dilutions on."""
+    family: str
+    """Held by what was open, alone or dissolved."""
+    enclosure: str
+    what: str
+    """What was opened or done, or the step."""
+    since: str
+    """A local day in ISO form, or a month or year, included; so is `until`."""
+    until: str
+    incidents: bool
+    """Only what was noted as unusual, or had an incident."""
+    as_classified: Edition
+    """`then`: families as each prep's hazard snapshot had them; `now`: as the register classifies today."""
+
+
+_ANY: Filters = {
+    "person": "",
+    "substance": "",
+    "lot": "",
+    "family": "",
+    "enclosure": "",
+    "what": "",
+    "since": "",
+    "until": "",
+    "incidents": False,
+    "as_classified": "then",
+}
+
+
+def asked(record: Record, **filters: Unpack[Filters]) -> Asked:
     """Put together what is asked.
 
     Raises
@@ -107,10 +131,12 @@ def asked(
     BadInput
         An edition that is neither then nor now.
     """
-    if as_classified not in ("then", "now"):
-        raise BadInput(f"{as_classified!r}: ask as classified then, or now.")
-    first, last = periods.since(since), periods.until(until)
-    now = bool(family) and as_classified == "now"
+    given: Filters = {**_ANY, **filters}
+    if given["as_classified"] not in ("then", "now"):
+        raise BadInput(f"{given['as_classified']!r}: ask as classified then, or now.")
+    given["since"], given["until"] = periods.since(given["since"]), periods.until(given["until"])
+    family, substance = given["family"], given["substance"]
+    now = bool(family) and given["as_classified"] == "now"
     substances: tuple[str, ...] | None = (substance,) if substance else None
     if now:
         of_family = classified_now(record, family)
@@ -120,16 +146,16 @@ def asked(
         key="",
         where="",
         params={},
-        words=_words(locals() | {"since": first, "until": last}),
-        person=person,
+        words=_words(given),
+        person=given["person"],
         substances=substances,
         family="" if now else family,
-        lot=lot,
-        enclosure=enclosure,
-        what=what,
-        since=first,
-        until=last,
-        incidents=incidents,
+        lot=given["lot"],
+        enclosure=given["enclosure"],
+        what=given["what"],
+        since=given["since"],
+        until=given["until"],
+        incidents=given["incidents"],
     )
     return _with_sql(record, which)
 
@@ -218,13 +244,18 @@ def _families(
     return frozenset(taken["families"])
 
 
-def _words(given: dict[str, Any]) -> tuple[str, ...]:
+def _words(given: Filters) -> tuple[str, ...]:
     """Say what was asked, for people."""
-    named = [
-        f"{name} {given[name]}"
-        for name in ("person", "substance", "lot", "enclosure", "what", "since", "until")
-        if given[name]
-    ]
+    said = {
+        "person": given["person"],
+        "substance": given["substance"],
+        "lot": given["lot"],
+        "enclosure": given["enclosure"],
+        "what": given["what"],
+        "since": given["since"],
+        "until": given["until"],
+    }
+    named = [f"{name} {value}" for name, value in said.items() if value]
     if given["family"]:
         named.append(f"hazard family {given['family']}, as classified {given['as_classified']}")
     if given["incidents"]:

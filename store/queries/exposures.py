@@ -8,27 +8,13 @@ This is evidence of use and identity; it is no measurement of exposure.
 import json
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Unpack
 
 from store.model.words import Role
-from store.queries import asked, classified
-from store.queries.asked import Asked, Edition
-from store.queries.totals import Total, Week, totals, weekly_minutes
+from store.queries import classified
+from store.queries.asked import Asked, Filters, asked
 from store.record.record import Record
 from store.units import net
-
-__all__ = [
-    "Edition",
-    "HandlingRow",
-    "Total",
-    "Week",
-    "each",
-    "may_see",
-    "of",
-    "rows",
-    "totals",
-    "weekly_minutes",
-]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,54 +70,10 @@ def may_see(roles: Collection[str], person: str, asked_person: str) -> bool:
 
 
 def of(
-    record: Record,
-    *,
-    person: str = "",
-    substance: str = "",
-    lot: str = "",
-    family: str = "",
-    enclosure: str = "",
-    what: str = "",
-    since: str = "",
-    until: str = "",
-    incidents: bool = False,
-    as_classified: Edition = "then",
-    limit: int = 200,
-    offset: int = 0,
+    record: Record, *, limit: int = 200, offset: int = 0, **filters: Unpack[Filters]
 ) -> tuple[HandlingRow, ...]:
-    """Give handlings, newest first; every filter that is given must hold.
-
-    Parameters
-    ----------
-    person
-        Present at the handling.
-    substance, family
-        Held by what was open, alone or dissolved.
-    lot
-        Handled itself, or in a solution made of it, however many dilutions on.
-    what
-        What was opened or done, or the step.
-    since, until
-        Local days in ISO form, or a month or year; both included.
-    incidents
-        Only what was noted as unusual, or had an incident.
-    as_classified
-        `then`: families as each prep's hazard snapshot had them; `now`: as the substance is classified today.
-    """
-    which = asked.asked(
-        record,
-        person=person,
-        substance=substance,
-        lot=lot,
-        family=family,
-        enclosure=enclosure,
-        what=what,
-        since=since,
-        until=until,
-        incidents=incidents,
-        as_classified=as_classified,
-    )
-    return rows(record, which, limit=limit, offset=offset)
+    """Give handlings, newest first; a limit of -1 gives all."""
+    return rows(record, asked(record, **filters), limit=limit, offset=offset)
 
 
 def each(record: Record, which: Asked, *, chunk: int = 500) -> Iterator[HandlingRow]:

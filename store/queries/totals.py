@@ -3,15 +3,14 @@
 from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
-from typing import Any, cast
+from datetime import date
+from typing import Any, Unpack, cast
 
 from store.errors import BadInput
 from store.queries import incidents, periods, rolled
-from store.queries.asked import LISTED, Asked, Edition, asked
+from store.queries.asked import LISTED, Asked, Filters, asked
 from store.queries.incidents import UNUSUAL, IncidentRow
-from store.queries.rolled import KEYS, SNAPSHOTS
-from store.queries.rolled import By as By
+from store.queries.rolled import KEYS, SNAPSHOTS, By
 from store.record.record import Record
 from store.units import net
 
@@ -46,32 +45,7 @@ class Total:
     unusual: int
 
 
-@dataclass(frozen=True, slots=True)
-class Week:
-    """The time that a person had something open in one week."""
-
-    week: str
-    monday: str
-    handlings: int
-    minutes: float
-    estimated_minutes: float
-
-
-def totals(
-    record: Record,
-    by: By = "month",
-    *,
-    person: str = "",
-    substance: str = "",
-    lot: str = "",
-    family: str = "",
-    enclosure: str = "",
-    what: str = "",
-    since: str = "",
-    until: str = "",
-    incidents: bool = False,
-    as_classified: Edition = "then",
-) -> tuple[Total, ...]:
+def totals(record: Record, by: By = "month", **filters: Unpack[Filters]) -> tuple[Total, ...]:
     """Add the exposure log up by one key; the filters are those of `exposures.of`.
 
     By person, substance or family a handling counts once for each of them: such totals do not add up to the
@@ -83,20 +57,7 @@ def totals(
         A key that is none.
     """
     of_key = by_key(by)
-    which = asked(
-        record,
-        person=person,
-        substance=substance,
-        lot=lot,
-        family=family,
-        enclosure=enclosure,
-        what=what,
-        since=since,
-        until=until,
-        incidents=incidents,
-        as_classified=as_classified,
-    )
-    return of(record, which, of_key)
+    return of(record, asked(record, **filters), of_key)
 
 
 def by_key(text: str) -> By:
@@ -198,37 +159,3 @@ def _wanted(which: Asked, by: By, keys: tuple[str, ...]) -> tuple[str, ...]:
     )
     asked_for = tuple(o for o in only if o)
     return tuple(k for k in keys if k in asked_for) if asked_for else keys
-
-
-def weekly_minutes(record: Record, *, person: str, until: date, weeks: int = 12) -> tuple[Week, ...]:
-    """Give the time that a person had something open, week by week, weeks without any included.
-
-    Parameters
-    ----------
-    person
-        Present at the handlings.
-    until
-        A day of the last week.
-    weeks
-        So many weeks, the last one included.
-    """
-    last = periods.monday_of(until)
-    first = last - timedelta(weeks=weeks - 1)
-    found = totals(
-        record, "week", person=person, since=first.isoformat(), until=(last + timedelta(days=6)).isoformat()
-    )
-    sums = {t.key: t for t in found}
-    mondays = [first + timedelta(weeks=n) for n in range(weeks)]
-    return tuple(
-        _week(monday.isoformat(), sums.get(periods.week_of(monday.isoformat()))) for monday in mondays
-    )
-
-
-def _week(monday: str, total: Total | None) -> Week:
-    return Week(
-        week=periods.week_of(monday),
-        monday=monday,
-        handlings=total.handlings if total else 0,
-        minutes=total.open_s / 60 if total else 0.0,
-        estimated_minutes=total.estimated_s / 60 if total else 0.0,
-    )

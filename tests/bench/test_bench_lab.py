@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 
 from store.exchange import exports
-from store.queries import due, exposures, lots, preps, search
+from store.queries import due, exposures, lots, preps, search, totals
 from store.queries.page import page as page_of
 from store.record.record import Record
 from store.record.verify import verify
@@ -35,11 +35,11 @@ QUESTIONS: dict[str, Callable[[Record], Any]] = {
     "one person, a hazard family, 90 days": lambda r: exposures.of(
         r, person="op-3", family="CMR_1", since="2025-10-01", until="2025-12-31"
     ),
-    "sums, everybody, all time": lambda r: exposures.totals(r, "all"),
-    "sums, everybody, all time, by month": lambda r: exposures.totals(r, "month"),
-    "sums, everybody, all time, by person": lambda r: exposures.totals(r, "person"),
-    "sums, everybody, all time, by substance": lambda r: exposures.totals(r, "substance"),
-    "sums, everybody, all time, by family": lambda r: exposures.totals(r, "family"),
+    "sums, everybody, all time": lambda r: totals.totals(r, "all"),
+    "sums, everybody, all time, by month": lambda r: totals.totals(r, "month"),
+    "sums, everybody, all time, by person": lambda r: totals.totals(r, "person"),
+    "sums, everybody, all time, by substance": lambda r: totals.totals(r, "substance"),
+    "sums, everybody, all time, by family": lambda r: totals.totals(r, "family"),
     "past preps, first page": lambda r: preps.past(r),
     "past preps of a substance": lambda r: preps.past(r, substance="S5"),
     "one prep's whole page": lambda r: page_of(r, "P-7F3A-000100"),

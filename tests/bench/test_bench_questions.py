@@ -8,13 +8,12 @@ import sqlite3
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
-from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from store.queries import due, exposures, lots, preps
+from store.queries import due, exposures, lots, preps, totals
 from store.record.record import Record
 from tests.bench.million import open_million
 
@@ -79,19 +78,19 @@ QUESTIONS: dict[str, tuple[Callable[[Record], Any], str]] = {
         ),
     ),
     "one person, ten years, by month": (
-        lambda r: exposures.totals(r, "month", person="op-3", since="2016", until="2025"),
+        lambda r: totals.totals(r, "month", person="op-3", since="2016", until="2025"),
         "SELECT substr(day, 1, 7) AS m, sum(handlings), sum(net_mg), sum(open_s), sum(estimated), "
         "sum(estimated_s), max(longest_s) FROM daily_all WHERE person = 'op-3' AND day >= '2016-01-01' "
         "AND day <= '2025-12-31' GROUP BY m",
     ),
     "everybody, one year, by family": (
-        lambda r: exposures.totals(r, "family", since="2015", until="2015"),
+        lambda r: totals.totals(r, "family", since="2015", until="2015"),
         "SELECT family, sum(handlings), sum(net_mg), sum(open_s), sum(estimated), sum(estimated_s), "
         "max(longest_s) FROM daily_family WHERE person = '' AND day BETWEEN '2015-01-01' AND '2015-12-31' "
         "GROUP BY family",
     ),
     "everybody, everything, by person": (
-        lambda r: exposures.totals(r, "person"),
+        lambda r: totals.totals(r, "person"),
         "SELECT person, sum(handlings), sum(net_mg), sum(open_s), sum(estimated), sum(estimated_s), "
         "max(longest_s) FROM daily_all WHERE person <> '' GROUP BY person",
     ),
@@ -114,7 +113,7 @@ QUESTIONS: dict[str, tuple[Callable[[Record], Any], str]] = {
     ),
     "the bench": (lambda r: due.bench(r, "op-3"), ""),
     "twelve weeks of a person": (
-        lambda r: exposures.weekly_minutes(r, person="op-3", until=date(2025, 12, 27)),
+        lambda r: totals.totals(r, "week", person="op-3", since="2025-10-06", until="2025-12-28"),
         "",
     ),
 }

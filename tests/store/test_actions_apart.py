@@ -12,7 +12,7 @@ from store.actions.acting import LetThrough
 from store.actions.incidents import Details
 from store.errors import BadField, BadInput, MovedOn, NotAllowed, NotFound, Owed, Refused
 from store.queries import asked as question
-from store.queries import due, duty, exposures
+from store.queries import due, duty, exposures, totals
 from store.queries import incidents as asked
 from store.record.record import Record
 from tests import site
@@ -30,7 +30,7 @@ def test_a_wipe_down_counts_for_everybody_present_with_the_hazards_of_the_day(re
         present=["op-2", "op-1"], minutes="12.5", note="after a spill",
     )  # fmt: skip
     for person in ("op-1", "op-2"):
-        (total,) = exposures.totals(record, "family", person=person, family="CMR_1")
+        (total,) = totals.totals(record, "family", person=person, family="CMR_1")
         assert (total.handlings, total.estimated_s, total.open_s) == (1, 750.0, 0.0)
     (row,) = exposures.of(record, family="RESP_SENS")
     assert (row.prep, row.person, row.present, row.noted) == ("", "op-2", ("op-1", "op-2"), True)
@@ -41,7 +41,7 @@ def test_a_wipe_down_counts_for_everybody_present_with_the_hazards_of_the_day(re
 def test_one_entered_later_counts_on_the_day_it_happened_and_not_on_a_day_to_come(record: Record) -> None:
     op_1 = site.acting(record)
     handlings.handle_apart(op_1, what="filter change", enclosure="E-1", day="2026-02-27")
-    assert [t.key for t in exposures.totals(record, "day")] == ["2026-02-27"]
+    assert [t.key for t in totals.totals(record, "day")] == ["2026-02-27"]
     assert len(exposures.of(record, since="2026-02-27", until="2026-02-27")) == 1
     assert exposures.of(record, since="2026-02-28") == ()
     handlings.handle_apart(op_1, what="visit", day="2026-03-02")
@@ -81,7 +81,7 @@ def test_something_unusual_without_a_prep_stands_among_what_went_wrong(record: R
 
     (row,) = asked.of(record, which(record, person="op-1", incidents=True))
     assert (row.entry, row.note, "CMR_1" in row.families) == (entry, "a yellow stain", True)
-    (total,) = exposures.totals(record, "all")
+    (total,) = totals.totals(record, "all")
     assert total.unusual == 1
 
 
@@ -90,7 +90,7 @@ def test_a_handling_that_never_happened_leaves_the_totals_once(record: Record) -
     entry = handlings.handle_apart(op_1, what="wipe-down", substances=["K2CR2O7"], minutes="5").entry
     agreed = LetThrough(second="op-2", reason="entered twice")
     handlings.never_happened(op_1, entry, let_through=agreed)
-    assert exposures.totals(record, "substance") == ()
+    assert totals.totals(record, "substance") == ()
     assert exposures.of(record)[0].state == "never happened"
     with pytest.raises(NotFound):
         handlings.never_happened(op_1, entry, let_through=agreed)

@@ -8,7 +8,7 @@ import pytest
 
 from store import events as ev
 from store.errors import BadDate, BadInput
-from store.queries import asked, exposures, incidents
+from store.queries import asked, exposures, incidents, totals
 from store.queries.exposures import HandlingRow, may_see
 from tests.store.asked_story import SUBSTANCES, Story, begin
 
@@ -169,17 +169,17 @@ def test_what_never_happened_leaves_the_totals_and_stays_in_the_list(told: Story
 
     assert [r.state for r in rows(told)] == ["never happened"]
     for by in ("all", "day", "person", "substance", "family"):
-        assert exposures.totals(told.record, by) == ()
+        assert totals.totals(told.record, by) == ()
 
 
 def test_a_corrected_dose_changes_the_mass_and_not_the_exposure(told: Story) -> None:
     prep = told.plan()
     _, dose = told.weigh(prep, "12.50")
-    (before,) = exposures.totals(told.record, "all")
+    (before,) = totals.totals(told.record, "all")
     told.put(
         ev.Corrected(prep=prep, entry=dose, shown="12.05 mg", net_mg="12.05", total_mg="12.05", reason="read")
     )
-    (after,) = exposures.totals(told.record, "all")
+    (after,) = totals.totals(told.record, "all")
     assert (before.net_mg, after.net_mg) == (12.50, 12.05)
     assert (before.handlings, before.open_s) == (after.handlings, after.open_s) == (1, 60.0)
 
@@ -188,7 +188,7 @@ def test_a_discarded_dose_stays_in_the_exposure(told: Story) -> None:
     prep = told.plan()
     _, dose = told.weigh(prep, "12.50")
     told.put(ev.Discarded(prep=prep, entry=dose, reason="spilt"))
-    (total,) = exposures.totals(told.record, "all")
+    (total,) = totals.totals(told.record, "all")
     assert (total.handlings, total.net_mg) == (1, 12.50)
 
 
@@ -196,7 +196,7 @@ def test_estimated_times_are_counted_apart(told: Story) -> None:
     prep = told.plan()
     told.weigh(prep, open_s="60.0")
     told.weigh(prep, open_s="300.0", estimated=True)
-    (total,) = exposures.totals(told.record, "all")
+    (total,) = totals.totals(told.record, "all")
     assert (total.open_s, total.estimated, total.estimated_s, total.longest_s) == (60.0, 1, 300.0, 300.0)
 
 
@@ -206,9 +206,9 @@ def test_a_handling_with_two_people_is_one_handling_and_one_for_each(told: Story
     told.note(prep, opening, present=("op-1", "op-2"))
     questions: tuple[dict[str, Any], ...] = ({}, {"family": "CMR_1"}, {"substance": "K2CR2O7"})
     for more in questions:
-        (total,) = exposures.totals(told.record, "all", **more)
+        (total,) = totals.totals(told.record, "all", **more)
         assert (total.handlings, total.net_mg, total.open_s) == (1, 10.0, 60.0)
-    assert [(t.key, t.handlings) for t in exposures.totals(told.record, "person")] == [
+    assert [(t.key, t.handlings) for t in totals.totals(told.record, "person")] == [
         ("op-1", 1),
         ("op-2", 1),
     ]
@@ -216,7 +216,7 @@ def test_a_handling_with_two_people_is_one_handling_and_one_for_each(told: Story
 
 def test_solvent_is_not_counted_as_mass_of_the_solute(told: Story) -> None:
     told.whole(mg="10.00", solvent_mg="9950.00")
-    sums = {t.key: t for t in exposures.totals(told.record, "substance")}
+    sums = {t.key: t for t in totals.totals(told.record, "substance")}
     assert sums["K2CR2O7"].net_mg == 10.0
     assert sums["WATER"].net_mg == 9950.0
     assert sums["K2CR2O7"].handlings == 3
@@ -273,14 +273,14 @@ def test_totals_are_the_sums_of_the_rows_that_the_same_question_lists(told: Stor
                     sums[3] += row.estimated
             got = {
                 t.key: [t.handlings, t.open_s, t.longest_s, t.estimated]
-                for t in exposures.totals(told.record, by, **question)  # type: ignore[arg-type]
+                for t in totals.totals(told.record, by, **question)  # type: ignore[arg-type]
             }
             assert got == dict(want), (by, question)
 
 
 def test_totals_refuse_a_key_that_is_none(told: Story) -> None:
     with pytest.raises(BadInput, match="add up by"):
-        exposures.totals(told.record, "colour")  # type: ignore[arg-type]
+        totals.totals(told.record, "colour")  # type: ignore[arg-type]
 
 
 def test_incidents_are_counted_where_they_belong_and_found_without_a_prep(told: Story) -> None:
@@ -302,7 +302,7 @@ def test_incidents_are_counted_where_they_belong_and_found_without_a_prep(told: 
     assert found(family="CMR_1") == found(substance="K2CR2O7") == found(lot="KD-2") == ["spill"]
     assert found(family="CMR_1", as_classified="now") == ["spill"]
     assert found(since="2026-03-03") == found(enclosure="E-9") == []
-    assert {t.key: t.incidents for t in exposures.totals(told.record, "person")} == {"op-1": 1, "op-2": 2}
+    assert {t.key: t.incidents for t in totals.totals(told.record, "person")} == {"op-1": 1, "op-2": 2}
     assert entries(told, incidents=True) == {opening}
     assert [r.incidents for r in rows(told, incidents=True)] == [1]
 
@@ -314,21 +314,19 @@ def test_an_unusual_note_is_found_with_the_incidents(told: Story) -> None:
     (found,) = incidents.of(told.record, asked.asked(told.record))
     assert (found.what, found.note, found.handling) == ("unusual", "the glove felt wet", opening)
     assert entries(told, incidents=True) == {opening}
-    (total,) = exposures.totals(told.record, "all")
+    (total,) = totals.totals(told.record, "all")
     assert (total.incidents, total.unusual) == (0, 1)
 
 
-def test_weekly_minutes_name_every_week_also_those_without_any(told: Story) -> None:
+def test_sums_by_week_name_a_week_across_the_turn_of_the_year_by_its_thursday(told: Story) -> None:
     told.clock.set("2025-12-31")
     told.weigh(told.plan(), open_s="90")
     told.clock.set("2026-01-12")
     told.weigh(told.plan(), open_s="60", estimated=True)
-    weeks = exposures.weekly_minutes(told.record, person="op-1", until=date(2026, 1, 18), weeks=4)
-    assert [(w.week, w.minutes, w.estimated_minutes, w.handlings) for w in weeks] == [
-        ("2025-W52", 0.0, 0.0, 0),
-        ("2026-W01", 1.5, 0.0, 1),
-        ("2026-W02", 0.0, 0.0, 0),
-        ("2026-W03", 0.0, 1.0, 1),
+    weeks = totals.totals(told.record, "week", person="op-1")
+    assert [(w.key, w.open_s, w.estimated_s, w.handlings) for w in weeks] == [
+        ("2026-W01", 90.0, 0.0, 1),
+        ("2026-W03", 0.0, 60.0, 1),
     ]
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from store import events as ev
 from store.errors import BadInput
-from store.queries import asked, choices, exposures, register_ids, registers
+from store.queries import asked, choices, exposures, register_ids, registers, totals
 from store.record.record import Record
 from store.record.verify import verify
 from tests.bench import lab
@@ -20,7 +20,7 @@ def test_a_laboratory_in_bulk_verifies_and_counts_every_dose(tmp_path: Path) -> 
     path = tmp_path / "lab.tarebook"
     with lab.make(path, doses=DOSES, chunk=3) as record:
         assert record.query("SELECT count(*) AS n FROM dose")[0]["n"] == DOSES
-        (every,) = exposures.totals(record, "all")
+        (every,) = totals.totals(record, "all")
         assert every.handlings == 3 * DOSES // lab.DOSES
         dates = record.query("SELECT min(day) AS first, max(day) AS last FROM handling")[0]
         assert dates["last"] > "2024-12"
@@ -126,9 +126,9 @@ def test_a_family_of_hundreds_of_substances_is_the_same_as_classified_then_and_n
     with lab.make(tmp_path / "lab.tarebook", doses=DOSES) as record:
         assert len(asked.classified_now(record, "CMR_1")) > asked.FEW
         for by in ("month", "person", "substance"):
-            then = exposures.totals(record, by, family="CMR_1")
+            then = totals.totals(record, by, family="CMR_1")
             assert then
-            assert exposures.totals(record, by, family="CMR_1", as_classified="now") == then
+            assert totals.totals(record, by, family="CMR_1", as_classified="now") == then
         held = [h.entry for h in exposures.of(record, family="CMR_1")]
         assert [h.entry for h in exposures.of(record, family="CMR_1", as_classified="now")] == held
         of_one = exposures.of(record, family="CMR_1", as_classified="now", person="op-3", since="2018")

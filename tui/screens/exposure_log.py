@@ -9,6 +9,7 @@ from store.errors import NotAllowed, StoreError
 from store.model.words import Role
 from store.queries import exposures, periods, totals
 from store.queries.asked import Asked, asked
+from store.queries.rolled import By
 from tui.commands import (
     BACK,
     ENTER,
@@ -34,7 +35,7 @@ from tui.screens.which import WhichScreen
 from tui.widgets.lines import Lines
 from tui.widgets.table_page import Row, TablePage
 
-BY: tuple[totals.By, ...] = ("month", "substance", "family", "person", "week", "day", "year")
+BY: tuple[By, ...] = ("month", "substance", "family", "person", "week", "day", "year")
 IS_NOT = (
     "Evidence of use and identity; no measurement of exposure. Rehearsals and what never happened are listed "
     "and not in the sums."

@@ -6,6 +6,7 @@ from itertools import islice
 
 from store.queries import duty, exposures, incidents, monitoring, totals
 from store.queries.asked import Asked
+from store.queries.rolled import By
 from tui.commands import WHICH
 from tui.screens import exposure_rows as shaped
 from tui.screens.desk import Desk
@@ -24,7 +25,7 @@ class Listed:
     which: Mapping[str, str]
     """The choice that `asked` was put together from, by filter."""
     view: str
-    by: totals.By
+    by: By
     """What sums are by."""
     wide: bool = field(kw_only=True)
 
