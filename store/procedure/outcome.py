@@ -13,7 +13,7 @@ from store.procedure import diluted, diluting, inputs, pan, parts, powder
 from store.procedure.diluted import DilutionResult
 from store.procedure.diluting import Vessels
 from store.procedure.state import PrepState
-from store.procedure.window import IfTaken, Window, minimum_mg
+from store.procedure.window import ROUNDING, IfTaken, Window, minimum_mg
 from store.units import factor_k, figure, number, percent, quantity, rounded
 
 __all__ = ["IfTaken", "Window", "minimum_mg"]
@@ -283,5 +283,9 @@ def contains(state: PrepState, content: str) -> dict[str, str]:
 
 
 def is_inside(state: PrepState, found: Result) -> bool:
-    """Say whether what came out of one vessel is as near to its target as the plan wants."""
-    return 100.0 * abs(deviation(state, found)) <= float(number(state.plan.tolerance_percent))
+    """Say whether what came out of one vessel is as near to its target as the plan wants; the edge is inside.
+
+    The edge is that of `Window.holds`: what a display showed as inside is not out of tolerance by a rounding.
+    """
+    most = float(number(state.plan.tolerance_percent))
+    return 100.0 * abs(deviation(state, found)) <= most * (1 + ROUNDING)

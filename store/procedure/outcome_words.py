@@ -31,6 +31,10 @@ def _every_vessel(state: PrepState) -> tuple[str, ...]:
     """One line a vessel; one that is out of its tolerance says so."""
     lines = []
     for part in state.each:
+        if part.key in state.rejected:
+            why = state.rejections.get(part.key)
+            lines.append(f"{part.plan.vessel}: REJECTED, it is waste" + (f": {why}" if why else ""))
+            continue
         if not part.complete:
             lines.append(f"{part.plan.vessel}: nothing is in it, or not all")
             continue

@@ -12,6 +12,9 @@ from store.model.settings import value
 from store.procedure import inputs
 from store.units import convert, fixed, number
 
+ROUNDING = 1e-9
+"""Relative; what a difference of floats may add at an edge."""
+
 
 @dataclass(frozen=True, slots=True)
 class Window:
@@ -27,7 +30,7 @@ class Window:
 
     def holds(self, total_mg: float) -> bool:
         """Say whether a total is inside; both ends belong to it."""
-        return abs(total_mg - self.aim_mg) <= self.half_mg * (1 + 1e-9)
+        return abs(total_mg - self.aim_mg) <= self.half_mg * (1 + ROUNDING)
 
     def aim_words(self, unit: str) -> str:
         """Give the aim in the unit of the display."""

@@ -12,6 +12,7 @@ from store.actions import weighing
 from store.errors import BadInput, Owed, Refused
 from store.model.words import ActKind, PrepStatus
 from store.procedure import portions, tare_age
+from store.procedure.outcome_words import result_lines
 from store.queries import exposures, lots
 from store.queries.asked import asked
 from store.queries.page import page as prep_page_of
@@ -46,6 +47,14 @@ def rejected(guide: Guide, place: str = "") -> None:
     guide.take(keys.Chosen(2))
 
 
+def weighed(guide: Guide, net_mg: float) -> None:
+    """Type the gross reading of the place at hand."""
+    assert guide.state.act is not None
+    tare = guide.state.part(guide.state.part_of(guide.state.step, guide.state.act)).last_read("vessel")
+    assert tare is not None
+    guide.take(keys.Typed(f"{tare.mass_mg + net_mg:.2f}"))
+
+
 def finished(record: Record, player: Player) -> None:
     player.play()
     state = record.prep_state(PREP)
@@ -77,6 +86,7 @@ def test_a_place_is_rejected_while_the_container_is_open_and_stays_open(tmp_path
         assert portions.in_words(state) == ("Rack: rejected 2; filled 1, 3 to 4.",)
         place = prep_page_of(record, PREP).portions[1]
         assert (place.word, place.reason) == ("rejected", "spilled, or powder on the rim")
+        assert "R-02: REJECTED, it is waste: spilled, or powder on the rim" in result_lines(state)
     assert verify(tmp_path / "r.tarebook").ok
 
 
@@ -89,9 +99,7 @@ def test_what_fell_into_a_rejected_place_and_was_not_taken_yet_is_written_as_was
         rejected(guide)
         assert "Did anything fall" in guide.asks[-1].text[0]
         guide.take(keys.Chosen(2))
-        tare = guide.state.part("2").last_read("vessel")
-        assert tare is not None
-        guide.take(keys.Typed(f"{tare.mass_mg + 7.31:.2f}"))
+        weighed(guide, 7.31)
         assert guide.said.startswith("Place 2 is rejected")
         spoilt = [d for d in guide.state.doses if d.part == "2"]
         assert [(round(d.net_mg, 2), d.usable, d.state) for d in spoilt] == [(7.31, False, "discarded")]
@@ -100,6 +108,32 @@ def test_what_fell_into_a_rejected_place_and_was_not_taken_yet_is_written_as_was
         log = exposures.rows(record, asked(record, lot="KD-2"), limit=-1)
         opened = next(r for r in log if r.prep == PREP and r.what == "container")
         assert opened.net_mg == pytest.approx(sum(d.net_mg for d in record.prep_state(PREP).doses))
+
+
+@pytest.mark.parametrize("fell", [9.50, 10.50])
+def test_what_the_display_called_inside_is_not_out_of_tolerance(tmp_path: Path, fell: float) -> None:
+    clock = site.TestClock()
+    with site.begin(tmp_path / "r.tarebook", clock) as record:
+        racks.planned(record, 2)
+        player = up_to(record, clock, "dose 1")
+        weighed(player.guide, fell)
+        player.guide.take(keys.Act())
+        lines = result_lines(player.guide.state)
+        assert lines[0].startswith(f"R-01: {fell:.3f} mg")
+        assert "OUT OF TOLERANCE" not in lines[0]
+
+
+def test_a_hundredth_of_a_milligram_beyond_the_edge_is_asked_about_and_out_of_tolerance(tmp_path: Path) -> None:
+    clock = site.TestClock()
+    with site.begin(tmp_path / "r.tarebook", clock) as record:
+        racks.planned(record, 2)
+        player = up_to(record, clock, "dose 1")
+        weighed(player.guide, 9.49)
+        player.guide.take(keys.Act())
+        assert "0.01" in player.guide.asks[-1].text[0]
+        player.guide.take(keys.Chosen(2))
+        player.guide.take(keys.Chosen(1))
+        assert result_lines(player.guide.state)[0].endswith("OUT OF TOLERANCE")
 
 
 def test_nothing_fell_is_an_answer_too(tmp_path: Path) -> None:
