@@ -123,7 +123,9 @@ def test_what_the_display_called_inside_is_not_out_of_tolerance(tmp_path: Path, 
         assert "OUT OF TOLERANCE" not in lines[0]
 
 
-def test_a_hundredth_of_a_milligram_beyond_the_edge_is_asked_about_and_out_of_tolerance(tmp_path: Path) -> None:
+def test_a_hundredth_of_a_milligram_beyond_the_edge_is_asked_about_and_out_of_tolerance(
+    tmp_path: Path,
+) -> None:
     clock = site.TestClock()
     with site.begin(tmp_path / "r.tarebook", clock) as record:
         racks.planned(record, 2)
@@ -134,6 +136,40 @@ def test_a_hundredth_of_a_milligram_beyond_the_edge_is_asked_about_and_out_of_to
         player.guide.take(keys.Chosen(2))
         player.guide.take(keys.Chosen(1))
         assert result_lines(player.guide.state)[0].endswith("OUT OF TOLERANCE")
+
+
+def test_what_is_over_the_window_rejects_its_place_with_the_reading_that_stands_there(tmp_path: Path) -> None:
+    clock = site.TestClock()
+    with site.begin(tmp_path / "r.tarebook", clock) as record:
+        racks.planned(record, 2)
+        player = up_to(record, clock, "dose 1")
+        weighed(player.guide, 11.41)
+        player.guide.take(keys.Act())
+        choices = player.guide.asks[-1].choices
+        assert choices[-1].startswith("reject this place")
+        player.guide.take(keys.Chosen(len(choices)))
+        player.guide.take(keys.Chosen(1))
+        state = player.guide.state
+        assert [(round(d.net_mg, 2), d.source, d.state) for d in state.doses] == [
+            (11.41, "typed", "discarded")
+        ]
+        assert state.rejections == {"1": "too much or too little fell, and it is not wanted so"}
+        assert state.act is not None
+        assert state.act.key == "dose 2"
+        assert player.guide.typed_reading == "", "the next vessel does not inherit the reading"
+
+
+def test_a_note_that_is_owed_stands_in_nobodys_way_while_something_is_open(tmp_path: Path) -> None:
+    clock = site.TestClock()
+    with site.begin(tmp_path / "r.tarebook", clock) as record:
+        racks.planned(record, 3)
+        player = up_to(record, clock, "dose 2")
+        player.guide.take(keys.Back())
+        player.guide.take(keys.Chosen(1))  # close what is open now; go on later
+        player.play(until=at("dose 2"))
+        assert player.guide.state.owed
+        rejected(player.guide, "1")
+        assert player.guide.said.startswith("Place 1 is rejected")
 
 
 def test_nothing_fell_is_an_answer_too(tmp_path: Path) -> None:

@@ -1,6 +1,7 @@
 """What each kind of act takes from the keys, and which verb follows."""
 
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from store.actions import racks, steps, weighing
@@ -11,7 +12,7 @@ from store.procedure import pan
 from store.procedure.recipes import COMPARE
 from store.procedure.warned import MET
 from store.queries import registers
-from tui.guide import exposure, keys, pressure, scanning, weigh
+from tui.guide import exposure, keys, pressure, rejecting, scanning, weigh
 from tui.guide.asks import Ask, choose
 
 if TYPE_CHECKING:
@@ -69,7 +70,9 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
             guide.typed_reading = ""
             guide.bench.dose(number, guide.monotonic())
         case ActKind.DOSE, keys.Act() | keys.Typed():
-            weigh.dose(guide, act)
+            weigh.dose(
+                guide, act, reject=partial(rejecting.here, guide) if guide.state.plan.is_rack else None
+            )
         case ActKind.OPEN, keys.Act() if racks.stale_tares(guide.state, now=guide.acting.record.due_now()):
             guide.push(_fresh_tares(guide, racks.stale_tares(guide.state, now=guide.acting.record.due_now())))
         case ActKind.OPEN, keys.Act():

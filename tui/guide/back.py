@@ -3,15 +3,14 @@
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from store.actions import amend, closing, racks, steps, weighing
+from store.actions import amend, closing, steps
 from store.actions.acting import LetThrough
 from store.actions.weighing import as_shown
-from store.errors import BadInput
 from store.model.words import ActKind
 from store.procedure import pan
-from tui.guide import anew, between, exposure, weigh
+from tui.guide import anew, between, exposure, rejecting
 from tui.guide.asks import Ask, choose, words
-from tui.guide.texts import ABANDON_REASONS, BACK_REASONS, DISCARD_REASONS, MATERIAL, REJECT_REASONS
+from tui.guide.texts import ABANDON_REASONS, BACK_REASONS, DISCARD_REASONS, MATERIAL
 
 if TYPE_CHECKING:
     from tui.guide.guide import Guide
@@ -82,77 +81,6 @@ def _discard(guide: "Guide") -> None:
     exposure.noted(
         guide, lambda: guide.push(words("Why is it discarded?", DISCARD_REASONS, write, guide.push))
     )
-
-
-def _reject(guide: "Guide") -> None:
-    """Reject one place of a rack: the one at hand, or another by its number."""
-    state = guide.state
-    here = state.part_of(state.step, state.act)
-    last = next((d.part for d in reversed(state.doses) if d.counts), "")
-    usual = here or last or state.plan.parts[0].key
-
-    def place(_: int, text: str) -> None:
-        key = text.strip() or usual
-        known = {p.vessel.casefold(): p.key for p in state.plan.parts} | {
-            p.key: p.key for p in state.plan.parts
-        }
-        if key.casefold() not in known:
-            raise BadInput(f"There is no place {key}: it has 1 to {len(state.plan.parts)}.")
-        key = known[key.casefold()]
-        guide.push(words("Why is it rejected?", REJECT_REASONS, lambda why: fallen(key, why), guide.push))
-
-    def fallen(key: str, reason: str) -> None:
-        """What fell and was not taken yet is written first: it happened, stock and exposure know of it."""
-        dosing = state.act is not None and state.act.kind == ActKind.DOSE and key == here
-        if not dosing or not state.open_handlings or weigh.current(guide).kind != ActKind.DOSE:
-            write(key, reason)
-            return
-
-        def then(number: int, _: str) -> None:
-            if number == 1:
-                write(key, reason)
-            else:
-                guide.push(
-                    Ask(
-                        text=("What does the display show with the vessel on the pan?",),
-                        prompt="reading",
-                        then=lambda _n, text: spoilt(key, reason, text),
-                    )
-                )
-
-        guide.push(
-            choose(
-                f"Did anything fall into the vessel of place {key} that was not taken yet?",
-                ("no, nothing", "yes: type what the display shows; it counts as waste"),
-                then,
-            )
-        )
-
-    def spoilt(key: str, reason: str, text: str) -> None:
-        with guide.acting.record.immediate():
-            seen = guide.state.last_entry
-            weighing.dose(
-                guide.acting, guide.prep, seen=seen, text=text, source=weigh.by_keys(guide), ends=False,
-                usable=False, reason=reason,
-            )  # fmt: skip
-            seen = guide.acting.record.prep_state(guide.prep).last_entry
-            racks.reject(guide.acting, guide.prep, seen=seen, place=key, reason=reason)
-        rejected(key)
-
-    def write(key: str, reason: str) -> None:
-        racks.reject(guide.acting, guide.prep, seen=guide.state.last_entry, place=key, reason=reason)
-        rejected(key)
-
-    def rejected(key: str) -> None:
-        guide.did()
-        guide.said = f"Place {key} is rejected: cap it, label it as waste. It stays on record."
-
-    def typed() -> None:
-        at = "Here is" if here else "Filled last:" if last else "The first is"
-        text = (f"Which place is rejected? {at} {usual}.", "Type its number or its vessel.")
-        guide.push(Ask(text=text, prompt="place", then=place))
-
-    exposure.noted(guide, typed)
 
 
 def _correct(guide: "Guide") -> None:
@@ -237,7 +165,7 @@ _WAYS: Mapping[str, Callable[["Guide"], None]] = {
     "again": _again,
     "earlier": _earlier,
     "discard": _discard,
-    "reject": _reject,
+    "reject": rejecting.ask,
     "correct": _correct,
     "never": _never,
     "abandon": _abandon,

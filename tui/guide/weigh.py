@@ -208,8 +208,11 @@ def by_keys(guide: "Guide") -> str:
     return "wedge" if guide.balance is not None and guide.balance.kind == "wedge" else "typed"
 
 
-def dose(guide: "Guide", act: Act) -> None:
-    """Take what the display shows as the dose; outside the window or not steady, a digit chooses."""
+def dose(guide: "Guide", act: Act, *, reject: Callable[[str, str], None] | None = None) -> None:
+    """Take what the display shows as the dose; outside the window or not steady, a digit chooses.
+
+    `reject` takes the reading and its source where the place at hand can be rejected with it.
+    """
     now = shown_now(guide)
     if now is None and live(guide):
         _nothing_comes(guide)
@@ -261,11 +264,10 @@ def dose(guide: "Guide", act: Act) -> None:
         elif number == 3:
             write("a portion; more follows", ends=False)
             guide.typed_reading = ""
+        elif number == 4 and reject is not None:
+            reject(text, source)
 
-    guide.push(
-        choose(
-            (where,),
-            ("go on dosing", "take it as it is, with a reason", "write this portion, close in between"),
-            then,
-        )
-    )
+    choices = ["go on dosing", "take it as it is, with a reason", "write this portion, close in between"]
+    if reject is not None:
+        choices.append("reject this place: its content is waste, the others go on")
+    guide.push(choose((where,), choices, then))
