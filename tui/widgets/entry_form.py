@@ -17,6 +17,8 @@ from tui.widgets.key_pad import LONGEST_PASTE, Keys, Silence
 
 __all__ = ["EntryForm", "Field"]
 
+_NARROWEST = 36
+"""Columns; half of a terminal of 80, less its border and padding, is more than that."""
 _AFTER_CHOICE_S = 0.6
 """Who closes a choice with Enter, out of habit, does not mean the field after it."""
 
@@ -236,7 +238,7 @@ class EntryForm(Widget, can_focus=True):
 
     def render(self) -> Text:
         """Draw the fields, what is typed, what may be meant, and what is wrong."""
-        width = max(40, self.size.width)
+        width = max(_NARROWEST, self.size.width)
         lines: list[Text] = []
         span = (0, 0)
         for n, of in enumerate(self.fields):
