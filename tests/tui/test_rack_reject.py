@@ -85,8 +85,8 @@ def test_a_place_is_rejected_while_the_container_is_open_and_stays_open(tmp_path
         assert stock.used_mg == pytest.approx(sum(d.net_mg for d in state.doses))
         assert portions.in_words(state) == ("Rack: rejected 2; filled 1, 3 to 4.",)
         place = prep_page_of(record, PREP).portions[1]
-        assert (place.word, place.reason) == ("rejected", "spilled, or powder on the rim")
-        assert "R-02: REJECTED, it is waste: spilled, or powder on the rim" in result_lines(state)
+        assert (place.word, place.reason) == ("rejected", "spilled, or some of it on the rim")
+        assert "R-02: REJECTED, it is waste: spilled, or some of it on the rim" in result_lines(state)
     assert verify(tmp_path / "r.tarebook").ok
 
 
@@ -328,7 +328,7 @@ def test_powder_on_the_pan_is_found_within_the_pass(tmp_path: Path) -> None:
         player = up_to(record, clock, "return 2")
         guide = player.guide
         guide.take(keys.Typed("0.31"))
-        assert "powder or a drop lies on the pan: write the incident" in guide.asks[-1].choices
+        assert "powder lies on the pan: write the incident" in guide.asks[-1].choices
         guide.take(keys.Chosen(1))
         assert guide.state.act is not None
         assert guide.state.act.key == "return 2", "it is read again"

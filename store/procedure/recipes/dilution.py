@@ -154,7 +154,9 @@ def _aliquots(plan: Plan, basis: Rows, of: Sequence[Part]) -> Step:
             acts.append(_on_pan(basis, part))
         text = f"Dose solution of {name} from {where} into vessel {part.vessel}."
         acts.append(act("dose", ActKind.DOSE, text, "aliquot", part=part))
-    closed = f"Close {where} and cap vessel {_names(of)}; the tip goes to the waste."
+    # Made anew alone, one vessel is filled where the step serves several.
+    many = "each vessel just filled" if len(of) > 1 else f"vessel {of[0].vessel}"
+    closed = f"Close {where} and cap {many}; the tip goes to the waste."
     acts += [act("close", ActKind.CLOSE, closed, "container"), _return(), note()]
     return Step(
         name=StepName.DOSE_LIQUID,
