@@ -3,13 +3,13 @@
 from store import events as ev
 from store.actions.acting import Acting, LetThrough
 from store.actions.steps import append
-from store.actions.weighing import as_shown
 from store.errors import BadInput, MovedOn, NeedsSecondPerson, NotFound, Owed, Refused
 from store.model.words import ActKind, PrepStatus
 from store.procedure import outcome, pan
 from store.procedure.done import DoseDone
 from store.procedure.state import PrepState
 from store.record.record import Record
+from store.units import milligrams
 
 
 def _look(record: Record, prep: str, seen: int) -> PrepState:
@@ -79,7 +79,7 @@ def correct(
     with acting.record.immediate():
         state = _look(acting.record, prep, seen)
         old = _dose(state, entry)
-        was, now = (as_shown(t, pan.balance(state)) for t in (_digits(old.shown), text))
+        was, now = (pan.as_shown(t, pan.balance(state)) for t in (_digits(old.shown), text))
         total_mg = old.total_mg + now.mass_mg - was.mass_mg
         if total_mg <= 0:
             raise BadInput(
@@ -92,8 +92,8 @@ def correct(
             prep=prep,
             entry=entry,
             shown=now.shown,
-            net_mg=f"{old.net_mg + now.mass_mg - was.mass_mg:.7f}",
-            total_mg=f"{total_mg:.7f}",
+            net_mg=milligrams(old.net_mg + now.mass_mg - was.mass_mg),
+            total_mg=milligrams(total_mg),
             reason=reason,
             let_through=(let_through.to_body(),) if let_through else (),
         )

@@ -19,7 +19,7 @@ from store.procedure.state import PrepState
 from store.queries import balances, registers
 from store.readings import Reading
 from store.record.record import Record
-from store.units import number, plain, quantity
+from store.units import milligrams, number, plain, quantity
 
 MOST_STEPS = 1000
 """A repeatability of more steps of the display than this is a slip of the pen, as in the register."""
@@ -75,9 +75,9 @@ def measure(
             enclosure=of.enclosure,
             load=load.strip(),
             weighings=tuple(r.shown for r in readings),
-            sd_mg=_mg(sd_mg),
-            readability_mg=_mg(step_mg),
-            minimum_mg=_mg(
+            sd_mg=milligrams(sd_mg),
+            readability_mg=milligrams(step_mg),
+            minimum_mg=milligrams(
                 minimum_weight_mg(
                     sd_mg=sd_mg,
                     readability_mg=step_mg,
@@ -145,10 +145,10 @@ def check(acting: Acting, id: str, *, zero: str, shown: str, source: str = "type
                 what=what,
                 balance=id,
                 shown=reading.shown,
-                mass_mg=_mg(reading.mass_mg),
+                mass_mg=milligrams(reading.mass_mg),
                 source=source,
-                expected_mg=_mg(want_mg),
-                limit_mg=_mg(within_mg),
+                expected_mg=milligrams(want_mg),
+                limit_mg=milligrams(within_mg),
                 within=within,
                 conditions=conditions if what == "check" else {},
             )
@@ -224,7 +224,3 @@ def stops_weighing(record: Record, state: PrepState, *, at: datetime | None = No
         if own is not None and (own.step, own.act) in state.done:
             return ()  # a second person let this very reading through
     return (found.why,)
-
-
-def _mg(mass_mg: float) -> str:
-    return f"{mass_mg:.7f}".rstrip("0").rstrip(".")

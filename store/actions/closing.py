@@ -11,7 +11,7 @@ from store.actions.steps import append, open_prep
 from store.errors import BadInput, MovedOn, Owed, Refused
 from store.model.registers import Container, Lot
 from store.model.settings import value
-from store.model.words import LotStatus, PrepStatus
+from store.model.words import LotStatus, PrepStatus, Role
 from store.procedure import inputs, outcome, parts, portions, powder
 from store.procedure.state import PrepState
 from store.queries import registers
@@ -214,8 +214,6 @@ def review(acting: Acting, prep: str, *, seen: int, accept: bool, reason: str, m
     Refused
         It is one's own prep, or not closed.
     """
-    from store.model.words import Role
-
     acting.must(Role.REVIEWER)
     record = acting.record
     with record.immediate():
@@ -258,15 +256,13 @@ def enter_made(acting: Acting, register: str, id: str, row: Mapping[str, Any], r
 def result_body(state: PrepState) -> dict[str, Any]:
     """Give the result and what it is computed from, numbers as text as written."""
     found = outcome.result(state)
-    if powder.stays(state):
-        body = {key: _text(item) for key, item in asdict(found).items()}
-        return {**body, "deviation": repr(outcome.deviation(state, found))}
-    body = {key: _text(item) for key, item in asdict(found).items()}
-    return {
-        **body,
-        "deviation": repr(outcome.deviation(state, found)),
-        "inputs": {key: _text(item) for key, item in outcome.given(state).items()},
-    }
+    body = {**written(asdict(found)), "deviation": repr(outcome.deviation(state, found))}
+    return body if powder.stays(state) else {**body, "inputs": written(outcome.given(state))}
+
+
+def written(of: Mapping[str, Any]) -> dict[str, Any]:
+    """Give plain data as a journal body keeps it: every number as text, to its last digit."""
+    return {key: _text(item) for key, item in of.items()}
 
 
 def _text(item: Any) -> Any:
@@ -275,7 +271,7 @@ def _text(item: Any) -> Any:
     if isinstance(item, int | float):
         return repr(item)
     if isinstance(item, Mapping):
-        return {key: _text(value) for key, value in item.items()}
+        return written(item)
     if isinstance(item, tuple | list):
         return [_text(value) for value in item]
     return str(item)

@@ -1,4 +1,4 @@
-"""What becomes of an incident: its details as they come to be known, and its end. `steps` notes it."""
+"""What becomes of an incident: its details as they come to be known, and its end. `notes` notes it."""
 
 from dataclasses import dataclass
 

@@ -1,5 +1,6 @@
 """What stands against going on, by the registers as they stand now: a plan may be days old."""
 
+import math
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
@@ -113,7 +114,7 @@ def warming(acting: Acting, state: PrepState) -> tuple[Finding, ...]:
     left = wait_left_s(state, acting.record.now())
     if left <= 0:
         return ()
-    return (Finding(f"{left / 60:.0f} min are still to wait until room temperature", group="lot"),)
+    return (Finding(f"{math.ceil(left / 60)} min are still to wait until room temperature", group="lot"),)
 
 
 def wait_left_s(state: PrepState, now: datetime) -> float:

@@ -85,8 +85,9 @@ def against(acting: Acting, state: PrepState) -> tuple[Finding, ...]:
     record, step = acting.record, state.current
     if left := untold(record, state):
         raise Refused(f"{left[0].text} Tell it first.")
+    if step is None:
+        return ()
     found: list[Finding] = []
-    assert step is not None
     for rule in of_step(record, state):
         if rule.second_person:
             again = f", again after entry {state.ack_floor}" if state.ack_floor else ""

@@ -111,7 +111,7 @@ def weigh_sealed(
             when=when,
             balance=balance,
             shown=reading.shown,
-            mass_mg=f"{reading.mass_mg:.7f}".rstrip("0").rstrip("."),
+            mass_mg=milligrams(reading.mass_mg),
             computed=computed,
             leaks=leaks,
         )

@@ -12,8 +12,8 @@ from store.errors import BadInput, NeedsSecondPerson, Owed, Refused
 from store.model.prep import Act
 from store.model.words import ActKind
 from store.procedure import outcome, pan, tare_age
-from store.procedure.pan import as_shown as as_shown
 from store.procedure.state import PrepState
+from store.units import milligrams
 
 CONTINUITY = Act(
     key="continuity",
@@ -81,7 +81,7 @@ def _write_reading(
     conditions: Mapping[str, Any],
 ) -> bool:
     of, here = pan.balance(state), state.here
-    reading = as_shown(text, of)
+    reading = pan.as_shown(text, of)
     expected = pan.expectation(here, act)
     within = expected.holds(reading.mass_mg)
     event = ev.Read(
@@ -91,11 +91,11 @@ def _write_reading(
         what=act.what,
         balance=of.id,
         shown=reading.shown,
-        mass_mg=_mg(reading.mass_mg),
+        mass_mg=milligrams(reading.mass_mg),
         source=source,
         steady=steady,
-        expected_mg="" if expected.expected_mg is None else _mg(expected.expected_mg),
-        limit_mg="" if expected.limit_mg is None else _mg(expected.limit_mg),
+        expected_mg="" if expected.expected_mg is None else milligrams(expected.expected_mg),
+        limit_mg="" if expected.limit_mg is None else milligrams(expected.limit_mg),
         within=within,
         conditions={**(tare_age.conditions(here) if act.what in ("vessel", "tared") else {}), **conditions},
     )
@@ -143,7 +143,7 @@ def dose(
         if state.resumed and pan.content_mg(here) > 0:
             raise Owed("After the interruption, check first that the display goes on where it was.")
         of = pan.balance(state)
-        reading = as_shown(text, of)
+        reading = pan.as_shown(text, of)
         total_mg = pan.total_mg(here, act.what, reading.mass_mg)
         window = outcome.window(here, act.what)
         inside = window.holds(total_mg)
@@ -170,8 +170,8 @@ def dose(
             container=step.container,
             vessel=act.vessel or step.vessel,
             shown=reading.shown,
-            net_mg=_mg(total_mg - here.total_mg(act.what)),
-            total_mg=_mg(total_mg),
+            net_mg=milligrams(total_mg - here.total_mg(act.what)),
+            total_mg=milligrams(total_mg),
             source=source,
             steady=steady,
             usable=usable,
@@ -186,8 +186,3 @@ def dose(
             let_through=(let_through.to_body(),) if let_through else (),
         )
         append(acting, state, event)
-
-
-def _mg(mass_mg: float) -> str:
-    """Masses in bodies: text in mg, to a tenth of a nanogram, so that no reading loses a digit."""
-    return f"{mass_mg:.7f}".rstrip("0").rstrip(".")

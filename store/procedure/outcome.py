@@ -206,8 +206,8 @@ def deviation_words(state: PrepState, result: Result) -> str:
 
 
 def _fill(state: PrepState, content_mg: float) -> str:
-    capacity_ml = quantity(state.basis["vessel"]["capacity"], "volume").to("mL")
-    return f"vessel {content_mg / 1000.0 / _solvent_density(state) / capacity_ml * 100:.0f} % full"
+    filled_ml = content_mg / 1000.0 / _solvent_density(state)
+    return f"vessel {inputs.fill_percent(filled_ml, state.basis)} % full"
 
 
 def against(state: PrepState, content: str, total_mg: float) -> tuple[str, ...]:

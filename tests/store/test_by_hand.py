@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from store import events as ev
-from store.actions.closing import _text
+from store.actions.closing import written
 from store.calc.budget import BalanceData, Content, Loss, SolutionInputs, of_solution
 from store.model.prep import Plan
 from store.queries import by_hand
@@ -67,8 +67,8 @@ def _written(given: SolutionInputs) -> ResultShown:
     """As the journal keeps it: every number as text."""
     found = of_solution(given)
     body: dict[str, Any] = {
-        **{k: _text(v) for k, v in asdict(found).items()},
-        "inputs": {k: _text(v) for k, v in asdict(given).items()},
+        **written(asdict(found)),
+        "inputs": written(asdict(given)),
     }
     event = ev.PrepClosed(prep="P-7F3A-0001", result=body, lot={}, container={}, label="")
     entry = ev.Entry(entry=1, at="", offset="", terminal="", person="", subject="", event=event, digest="")

@@ -14,6 +14,7 @@ from store.model.words import StepName
 from store.record.record import Record
 from tests import site
 from tests.tui import desks, snap, typed_hand
+from tui.balance.protocol import Sample
 from tui.guide import bells, keys
 from tui.guide.guide import Guide
 from tui.guide.player import Player
@@ -177,6 +178,21 @@ def test_a_steady_reading_that_is_as_it_should_be_is_taken_after_the_count_down(
     assert isinstance(entry.event, ev.Read)
     assert entry.event.act == "off"
     assert entry.event.conditions["taken"] == "by itself"
+
+
+@pytest.mark.parametrize("act", ["off", "dose"])
+def test_a_display_with_other_decimals_than_the_register_says_is_left_to_a_person(
+    record: Record, clock: site.TestClock, act: str
+) -> None:
+    allow(record, "readings, doses", "1")
+    guide = at(record, clock, act)
+    last = guide.state.last_entry
+    for _ in range(20):
+        clock.time.pass_(0.25)
+        guide.sample = Sample("0.0", True, guide.monotonic())
+        guide.by_itself.beat(guide)
+    assert not guide.by_itself.running
+    assert guide.state.last_entry == last
 
 
 def test_a_key_stops_the_count_down_for_as_long_as_the_act_is_open(

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from store.actions.now_checks import wait_left_s
-from store.actions.weighing import CONTINUITY, as_shown
+from store.actions.weighing import CONTINUITY
 from store.errors import BadReading
 from store.model.prep import Act
 from store.model.words import ActKind
@@ -141,7 +141,7 @@ def _inside(guide: "Guide", act: Act, shown: str) -> bool | None:
     if expected.expected_mg is None:
         return None
     try:
-        return expected.holds(as_shown(shown, pan.balance(guide.state)).mass_mg)
+        return expected.holds(pan.as_shown(shown, pan.balance(guide.state)).mass_mg)
     except BadReading:
         return None
 
@@ -171,7 +171,7 @@ def _dosing(view: StepView, guide: "Guide", act: Act) -> StepView:
     )
     if now is not None:
         try:
-            total_mg = pan.total_mg(state, act.what, as_shown(now.text, of).mass_mg)
+            total_mg = pan.total_mg(state, act.what, pan.as_shown(now.text, of).mass_mg)
         except BadReading as refusal:
             return replace(view, body=body, live=replace(live, shown=now.text), said=str(refusal))
         live = replace(

@@ -4,7 +4,7 @@ from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
-from store.actions import racks, steps, weighing
+from store.actions import racks, steps
 from store.actions.acting import LetThrough
 from store.model.prep import Act
 from store.model.words import ActKind
@@ -64,7 +64,7 @@ def take(guide: "Guide", intent: keys.Intent) -> None:
         case ActKind.READ, keys.Act():
             weigh.read_live(guide, act)
         case ActKind.DOSE, keys.Typed(text) if text:
-            weighing.as_shown(text, pan.balance(guide.state))
+            pan.as_shown(text, pan.balance(guide.state))
             guide.typed_reading = text
         case ActKind.DOSE, keys.Chosen(number) if guide.bench is not None:
             guide.typed_reading = ""

@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING
 
 from store.actions import amend, closing, steps
 from store.actions.acting import LetThrough
-from store.actions.weighing import as_shown
 from store.model.words import ActKind
 from store.procedure import pan
 from tui.guide import anew, between, exposure, rejecting
@@ -87,7 +86,7 @@ def _correct(guide: "Guide") -> None:
     dose = next(d for d in reversed(guide.state.doses) if d.counts)
 
     def typed(_: int, text: str) -> None:
-        as_shown(text, pan.balance(guide.state))
+        pan.as_shown(text, pan.balance(guide.state))
         guide.push(
             words(
                 "Why?",
@@ -122,8 +121,7 @@ def _correct(guide: "Guide") -> None:
 def _never(guide: "Guide") -> None:
     dose = next(d for d in reversed(guide.state.doses) if d.counts)
 
-    def verb(second: LetThrough | None) -> None:
-        assert second is not None  # only asked of a second person
+    def verb(second: LetThrough) -> None:
         amend.never_happened(
             guide.acting, guide.prep, seen=guide.state.last_entry, entry=dose.entry, let_through=second
         )

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from tui.guide.guide import Guide
 
 
-def second_ask(guide: Guide, what: tuple[str, ...], verb: Callable[[LetThrough | None], None]) -> Ask:
+def second_ask(guide: Guide, what: tuple[str, ...], verb: Callable[[LetThrough], None]) -> Ask:
     """Ask who lets it through, for the PIN, and for the reason."""
     people = [p for p in registers.people_here(guide.acting.record) if p != guide.acting.person][:8]
     lines = ("A second person must let this through:", *(f"  {w}" for w in what))

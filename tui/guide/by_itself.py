@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from store.actions import weighing
+from store.errors import BadReading
 from store.model.settings import SettingKind, value
 from store.model.words import ActKind
 from store.procedure import outcome, pan
@@ -76,7 +77,10 @@ class CountDown:
         if sample is None or not sample.steady or before is None or before.standing != Standing.STANDS:
             return False
         state, act = guide.state.here, weigh.current(guide)
-        mass_mg = weighing.as_shown(sample.shown, pan.balance(state)).mass_mg
+        try:
+            mass_mg = pan.as_shown(sample.shown, pan.balance(state)).mass_mg
+        except BadReading:
+            return False  # other decimals than the register says: only a person may take or refuse it
         if act.kind == ActKind.READ and act is not weighing.CONTINUITY and "readings" in self._what:
             expected = pan.expectation(state, act)
             return expected.expected_mg is not None and expected.holds(mass_mg)

@@ -116,7 +116,7 @@ class Player:
         act = state.act
         if act is None or sample is None:
             return keys.Act()
-        from store.actions.weighing import as_shown
+        from store.procedure.pan import as_shown
 
         total_mg = pan.total_mg(state, act.what, as_shown(sample.shown, pan.balance(state)).mass_mg)
         window = outcome.window(state, act.what)

@@ -221,7 +221,7 @@ def dose(guide: "Guide", act: Act, *, reject: Callable[[str, str], None] | None 
         raise BadInput("Type what the display shows, then Enter.")
     text, steady = now.text, now.steady is not False
     state = guide.state.here
-    total_mg = pan.total_mg(state, act.what, weighing.as_shown(text, pan.balance(state)).mass_mg)
+    total_mg = pan.total_mg(state, act.what, pan.as_shown(text, pan.balance(state)).mass_mg)
     window = outcome.window(state, act.what)
     source = by_keys(guide) if now.typed or guide.balance is None else guide.balance.kind
 
