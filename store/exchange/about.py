@@ -8,7 +8,7 @@ from typing import Any, TextIO
 
 from store.errors import BadInput
 from store.exchange import for_people, printed
-from store.exchange.cells import as_text
+from store.exchange.cells import as_text, fields_of
 from store.exchange.head import Head, made
 from store.exchange.printed import Section
 from store.exchange.said import ABOUT, IS_NOT
@@ -67,10 +67,10 @@ def sections(record: Record, about: About, *, newest: int = -1) -> Iterator[Sect
     yield Section("How it came to be", _changes(record, person))
     for by in ("year", "family", "substance"):
         sums = totals.of(record, which, totals.by_key(by))
-        yield Section(f"Added up by {by}", (_only(asdict(t), FIGURES) for t in sums))
+        yield Section(f"Added up by {by}", (_only(t, FIGURES) for t in sums))
     yield Section(
         "Substances of CMR category 1, by year",
-        (asdict(r) for r in duty.cmr_register(record, person=person, since=since, until=until)),
+        (fields_of(r) for r in duty.cmr_register(record, person=person, since=since, until=until)),
     )
     own = monitoring.of(record, person=person, since=since, until=until)
     yield Section(
@@ -78,14 +78,14 @@ def sections(record: Record, about: About, *, newest: int = -1) -> Iterator[Sect
         ({"result": monitoring.shown(m), "of": m.substance, "report": m.report} for m in own if m.who),
     )
     wrong = incidents.of(record, which)
-    yield Section("What went wrong or was unusual", (_only(asdict(i), WRONG) for i in wrong))
-    yield Section("Rehearsals", (asdict(r) for r in rehearsals.done(record, person=person)))
+    yield Section("What went wrong or was unusual", (_only(i, WRONG) for i in wrong))
+    yield Section("Rehearsals", (fields_of(r) for r in rehearsals.done(record, person=person)))
     yield Section("Reviews signed", _reviews(record, about))
     yield Section("Handlings, the newest first", _handlings(record, about, newest), NEVER)
 
 
-def _only(row: Mapping[str, Any], names: Iterable[str]) -> Mapping[str, Any]:
-    return {name: row[name] for name in names}
+def _only(row: object, names: Iterable[str]) -> Mapping[str, Any]:
+    return {name: getattr(row, name) for name in names}
 
 
 def _fields(row: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:

@@ -1,10 +1,14 @@
 """CSV cells that no spreadsheet runs."""
 
 import math
-from typing import Any
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any
 
 from store.queries import decimals
 from store.units import figure
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
 _RUNS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
@@ -54,3 +58,8 @@ def as_text(value: Any) -> str:
     if isinstance(cell, float):
         return decimals.shown(figure(cell))
     return decimals.shown("".join(c if c.isprintable() else repr(c)[1:-1] for c in str(cell)))
+
+
+def fields_of(row: "DataclassInstance") -> dict[str, Any]:
+    """Give the fields of a row by name; what is in them is not copied, which a long export would wait for."""
+    return {field.name: getattr(row, field.name) for field in fields(row)}

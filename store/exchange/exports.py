@@ -12,7 +12,7 @@ from typing import Any, Literal, TextIO
 
 from store.errors import BadInput
 from store.exchange import for_people, printed
-from store.exchange.cells import as_text, guarded, plain
+from store.exchange.cells import as_text, fields_of, guarded, plain
 from store.exchange.head import Head, made
 from store.exchange.said import IS, IS_NOT, NO_NAMES, PREPS_ARE, PREPS_ARE_NOT
 from store.queries import duty, exposures, periods, preps, totals
@@ -169,7 +169,7 @@ def _rows(record: Record, kind: str, wanted: Wanted) -> Iterator[Mapping[str, An
     if kind == "exposures":
         # Handlings that are written meanwhile are later than the entry that the head names.
         for handling in exposures.each(record, _asked(record, wanted).before(record.head().entry + 1)):
-            yield asdict(handling)
+            yield fields_of(handling)
     elif kind == "preps":
         offset, chunk = 0, 500
         while True:
@@ -184,13 +184,14 @@ def _rows(record: Record, kind: str, wanted: Wanted) -> Iterator[Mapping[str, An
                 limit=chunk,
                 offset=offset,
             )
-            yield from (asdict(row) for row in found)
+            yield from (fields_of(row) for row in found)
             if len(found) < chunk:
                 return
             offset += chunk
     elif kind == "cmr-register":
         yield from (
-            asdict(row) for row in duty.cmr_register(record, person=wanted.person, since=since, until=until)
+            fields_of(row)
+            for row in duty.cmr_register(record, person=wanted.person, since=since, until=until)
         )
     else:
         by: Literal["family", "substance"] = "family" if kind == "totals-by-family" else "substance"

@@ -219,16 +219,19 @@ def _span(record: Record, which: Asked) -> dict[str, int]:
 
 def classified_now(record: Record, family: str) -> tuple[str, ...]:
     """Give the substances that belong to a hazard family as the register classifies them today."""
+    found = record.query("SELECT id, row FROM register_row WHERE register = 'substance' ORDER BY id")
+    return tuple(r["id"] for r in found if family in _families_of(r["row"]))
+
+
+@lru_cache(maxsize=4096)
+def _families_of(row: str) -> frozenset[str]:
+    """Give the hazard families of a row of the substance register, read once as long as it stands."""
     from store.model.registers import Substance
     from store.queries import registers
 
-    out = []
-    for found in registers.rows(record, "substance", retired=True):
-        of = Substance.from_body(found.row)
-        flags = of.skin_notation, of.hazardous_drug, of.peroxide_former
-        if family in _families(tuple(of.classification), *flags, of.edition):
-            out.append(of.id)
-    return tuple(out)
+    of = Substance.from_body(registers.read(row))
+    flags = of.skin_notation, of.hazardous_drug, of.peroxide_former
+    return _families(tuple(of.classification), *flags, of.edition)
 
 
 @lru_cache(maxsize=4096)

@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from store.errors import BadInput
-from store.queries import classified, incidents, monitoring, periods
+from store.queries import classified, incidents, monitoring, periods, rolled
 from store.queries.asked import asked
 from store.queries.incidents import UNUSUAL
+from store.queries.monitoring import Measured
 from store.queries.totals import Total, totals
 from store.record.record import Record
 
@@ -147,7 +148,6 @@ class _Places:
     """Enclosures through the years, and what was measured at them; each is looked up once."""
 
     def __init__(self, record: Record) -> None:
-        self._record = record
         self._names = {
             r["id"]: r["name"]
             for r in record.query(
@@ -158,6 +158,9 @@ class _Places:
             "SELECT id, substr(at, 1, 10) AS day, coalesce(row ->> '$.test_due', '') AS due "
             "FROM register_history WHERE register = 'enclosure' ORDER BY entry"
         )
+        self._measured: dict[str, list[Measured]] = {}
+        for result in monitoring.of(record):
+            self._measured.setdefault(result.substance, []).append(result)
 
     def names(self, places: Sequence[str]) -> tuple[str, ...]:
         return tuple(self._names.get(id) or id for id in places)
@@ -172,8 +175,11 @@ class _Places:
         return tuple(out)
 
     def measured(self, places: Sequence[str], *, person: str, substance: str, year: str) -> tuple[str, ...]:
-        found = monitoring.of(self._record, person=person, substance=substance, since=year, until=year)
-        held = [m for m in found if m.who or not m.enclosure or m.enclosure in places]
+        held = [
+            m
+            for m in self._measured.get(substance, ())
+            if m.day[:4] == year and (m.who == person if m.who else not m.enclosure or m.enclosure in places)
+        ]
         return tuple(monitoring.shown(m) for m in reversed(held)) or (NOT_MEASURED,)
 
 
@@ -200,12 +206,7 @@ def without_names(
     if by not in ("substance", "family"):
         raise BadInput(f"{by!r}: totals without names are by substance or by family.")
     which = replace(asked(record, since=since, until=until), person="")
-    found = record.query(
-        f"SELECT {by} AS key, count(DISTINCT person) AS n FROM daily_{by} "
-        f"WHERE person <> ''{which.on('', 'day')} GROUP BY key",
-        **which.scope,
-    )
-    people = {r["key"]: r["n"] for r in found}
+    people = {r["key"]: r["n"] for r in record.query(rolled.people(which, by), **which.scope)}
     out = []
     for total in totals(record, by, since=periods.since(since), until=periods.until(until)):
         n = people.get(total.key, 0)

@@ -1,7 +1,9 @@
 """Past preps, open preps, and what waits for a reviewer."""
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from datetime import date, timedelta
 from typing import Any, Literal
 
 from store.errors import BadInput
@@ -80,8 +82,12 @@ class PrepRow:
 
 
 _OF_LOT = """
-    SELECT prep FROM used_lot WHERE lot = :lot UNION SELECT prep FROM made WHERE lot = :lot
+    SELECT prep FROM used_lot WHERE lot = :lot UNION ALL SELECT prep FROM made WHERE lot = :lot
 """
+_WITH_LOT = """(
+    EXISTS (SELECT 1 FROM used_lot AS u WHERE u.lot = :lot AND u.prep = p.prep)
+    OR EXISTS (SELECT 1 FROM made AS m WHERE m.prep = p.prep AND m.lot = :lot)
+)"""
 _FLAGS = ("complete", "open_estimated", "rehearsal")
 _COLUMNS = ", ".join(f"p.{f.name}" for f in fields(PrepRow))
 
@@ -129,13 +135,20 @@ def past(
     if sort not in _ORDER:
         raise BadInput(f"{sort!r}: sort by {', '.join(_ORDER)}.")
     params |= {"limit": limit, "offset": offset}
-    if not text.strip():
+    if (since or until) and (span := _span(record, params.get("since", ""), params.get("until", ""))):
+        where.append("p.entry BETWEEN :first AND :last")
+        params |= {"first": span[0], "last": span[1]}
+    if text.strip():
+        params |= {"text": like(text), "letters": _letters(text.strip())}
+        if not where and sort in _BY_ENTRY:
+            by_entry = f"{PREP_TEXT} AS t CROSS JOIN prep AS p"
+            return _rows(record, _HOLDS, _BY_ENTRY[sort], params, table=by_entry)
+        where.append(f"({TEXT}) {_LIKE}")
+    few = _few(record, lot=lot, text=text.strip(), substance=substance)
+    if few is None:
         return _rows(record, " AND ".join(where) or "TRUE", _ORDER[sort], params)
-    params |= {"text": like(text), "letters": _letters(text)}
-    if not where and sort in _BY_ENTRY:
-        return _rows(record, _HOLDS, _BY_ENTRY[sort], params, table=f"{PREP_TEXT} AS t CROSS JOIN prep AS p")
-    where.append(_one_of_few(record, params) or f"({TEXT}) {_LIKE}")
-    return _rows(record, " AND ".join(where), _ORDER[sort], params)
+    one_of = "(SELECT DISTINCT value FROM json_each(:few)) AS few CROSS JOIN prep AS p ON p.entry = few.value"
+    return _rows(record, " AND ".join(where), _ORDER[sort], params | {"few": few}, table=one_of)
 
 
 def meant(record: Record, text: str) -> tuple[PrepRow, ...]:
@@ -163,11 +176,57 @@ _HOLDS = f"p.entry = t.rowid AND t.text LIKE :letters AND t.text {_LIKE}"
 _BY_ENTRY = {"newest": "t.rowid DESC", "oldest": "t.rowid"}
 
 
-def _one_of_few(record: Record, params: Mapping[str, Any]) -> str:
-    """Give the condition that a prep holds the text, by the index; empty where many do."""
-    holding = f"SELECT rowid FROM {PREP_TEXT} WHERE text LIKE :letters AND text {_LIKE}"
-    found = record.query(f"SELECT count(*) AS n FROM ({holding} LIMIT {FEW})", **params)
-    return f"p.entry IN ({holding})" if found[0]["n"] < FEW else ""
+def _few(record: Record, *, lot: str, text: str, substance: str) -> str | None:
+    """Give the entries of all preps that may be meant, as JSON, where an index finds few; else None."""
+    if lot:
+        found = record.query(
+            f"SELECT p.entry FROM ({_OF_LOT}) AS l JOIN prep AS p ON p.prep = l.prep LIMIT {FEW}", lot=lot
+        )
+    elif text or substance:
+        # In the text of a prep each part stands between blanks, so a substance is looked up there as well.
+        found = record.query(
+            f"SELECT rowid AS entry FROM {PREP_TEXT} WHERE text LIKE :letters LIMIT {FEW}",
+            letters=_letters(text or f" {substance} "),
+        )
+    else:
+        return None
+    return json.dumps([r["entry"] for r in found]) if len(found) < FEW else None
+
+
+def _span(record: Record, since: str, until: str) -> tuple[int, int] | None:
+    """Give entries between which the preps of a period lie; None where a clock stood back, and they may not.
+
+    Entries follow one another in time, so the period is found by halving; two days more are left at each end
+    for clocks that differ a little, and for zones.
+    """
+    stepped = "SELECT 1 FROM journal WHERE subject = 'record' AND kind = 'clock_stepped' LIMIT 1"
+    if record.query(stepped):
+        return None
+    first = _entry_of(record, _shifted(since, -2)) if since else 1
+    last = _entry_of(record, _shifted(until, 3)) if until else record.head().entry
+    return first, last
+
+
+def _shifted(day: str, days: int) -> str:
+    try:
+        return (date.fromisoformat(day) + timedelta(days=days)).isoformat()
+    except OverflowError:
+        return day
+
+
+def _entry_of(record: Record, day: str) -> int:
+    """Give an entry before which every prep was planned before a day."""
+    low, high = 1, record.head().entry + 1
+    while low < high:
+        middle = (low + high) // 2
+        found = record.query(
+            "SELECT planned_day FROM prep WHERE entry >= :middle ORDER BY entry LIMIT 1", middle=middle
+        )
+        if found and found[0]["planned_day"] < day:
+            low = middle + 1
+        else:
+            high = middle
+    return low
 
 
 def _where(
@@ -178,7 +237,7 @@ def _where(
         raise BadInput(f"{status!r} is no status of a prep: write {', '.join(statuses)}, waiting or done.")
     given = (
         ("(p.substance = :substance OR p.solvent = :substance)", "substance", substance),
-        (f"p.prep IN ({_OF_LOT})", "lot", lot),
+        (_WITH_LOT, "lot", lot),
         ("p.status = :status", "status", "" if status in ("done", "waiting") else status),
         ("p.planned_day >= :since", "since", periods.since(since)),
         ("p.planned_day <= :until", "until", periods.until(until)),
@@ -213,7 +272,7 @@ def _letters(text: str) -> str:
     >>> _letters("0.5 %")
     '%0.5 _%'
     """
-    return "%" + text.strip().replace("%", "_").replace("\\", "_") + "%"
+    return "%" + text.replace("%", "_").replace("\\", "_") + "%"
 
 
 def _rows(

@@ -62,6 +62,9 @@ def rows(record: Record, register: str, *, retired: bool = False, limit: int = -
 GROWING = ("lot", "container")
 """Registers that every prep adds to: words are looked up in them, by how each begins; the others are read."""
 
+MANY = 5000
+"""Rows of such a register beyond which it is listed by entry, the newest first: none reads so many by id."""
+
 
 def page(
     record: Record, register: str, *, find: str = "", limit: int, offset: int = 0
@@ -69,7 +72,10 @@ def page(
     """Give some rows of a register by id, those in use first; only those that hold the words, if any.
 
     Words are looked for in the id and in every field as written, whatever the case of their Latin letters.
+    A register that grew very long comes in the order of its entries, as `newest_first` says.
     """
+    if newest_first(record, register):
+        return _newest(record, register, find, limit=limit, offset=offset)
     test = "instr(lower(id || ' ' || row), :find) > 0" if find.strip() else "TRUE"
     words = "".join(c.lower() if c.isascii() else c for c in find.strip())
     if register in GROWING and (match := phrase(words)):
@@ -85,6 +91,31 @@ def page(
         """,
         register=register,
         find=words,
+        limit=limit,
+        offset=offset,
+    )
+    return tuple(as_row(r) for r in found)
+
+
+def newest_first(record: Record, register: str) -> bool:
+    """Say whether a register is listed with its newest entry first, retired rows among the others."""
+    beyond = "SELECT 1 FROM register_row WHERE register = :register LIMIT 1 OFFSET :many"
+    return register in GROWING and bool(record.query(beyond, register=register, many=MANY))
+
+
+def _newest(record: Record, register: str, find: str, *, limit: int, offset: int) -> tuple[RegisterRow, ...]:
+    match = phrase(find)
+    if find.strip() and not match:
+        return ()
+    found = record.query(
+        f"""
+        SELECT r.register, r.id, r.row, r.entry, r.since, r.by, r.retired
+        FROM search AS s CROSS JOIN register_row AS r ON r.register = s.kind AND r.id = s.id
+        WHERE s.kind = :register {"AND search MATCH :match" if match else ""}
+        ORDER BY s.rowid DESC LIMIT :limit OFFSET :offset
+        """,
+        register=register,
+        match=match,
         limit=limit,
         offset=offset,
     )

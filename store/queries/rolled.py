@@ -35,7 +35,8 @@ def sql(which: Asked, by: By) -> str:
     """Give the SQL, up to its GROUP BY; empty where the sums cannot answer."""
     if which.narrowed or (which.substances is not None and (which.family or by == "family")):
         return ""
-    rows = [_of_years(which, by), *(_of_days(which, by, *edge) for edge in _edges(which, by))]
+    who = _who(which, by)
+    rows = [_of_years(which, by, who), *(_of_days(which, by, *edge, who) for edge in _edges(which, by))]
     if which.substances is not None and len(which.substances) > 1 and by != "substance":
         rows.append(_in_common(which, by))
     return f"""
@@ -43,6 +44,16 @@ def sql(which: Asked, by: By) -> str:
                sum(estimated) AS estimated, sum(estimated_s) AS estimated_s, max(longest_s) AS longest_s
         FROM ({" UNION ALL ".join(row for row in rows if row)})
     """
+
+
+def people(which: Asked, by: By) -> str:
+    """Give the SQL of how many people stand behind each substance or family of a period."""
+    rows = [
+        _of_years(which, by, _ANYBODY),
+        *(_of_days(which, by, *edge, _ANYBODY) for edge in _edges(which, by)),
+    ]
+    every = " UNION ALL ".join(row for row in rows if row)
+    return f"SELECT key, count(DISTINCT person) AS n FROM ({every}) GROUP BY key"
 
 
 def _of(which: Asked, by: By) -> tuple[str, str]:
@@ -88,23 +99,24 @@ def _edges(which: Asked, by: By) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _of_years(which: Asked, by: By) -> str:
+def _of_years(which: Asked, by: By, who: str) -> str:
     first, last = _years(which)
     if _by_day(by) or (first and last and first > last):
         return ""
     table, of = _of(which, by)
     period = (f" AND year >= '{first}'" if first else "") + (f" AND year <= '{last}'" if last else "")
     key = "year" if by == "year" else KEYS[by].format(of="")
-    return f"SELECT {key} AS key, {_SUMS} FROM yearly_{table} WHERE person {_who(which, by)}{of}{period}"
+    return f"SELECT {key} AS key, person, {_SUMS} FROM yearly_{table} WHERE person {who}{of}{period}"
 
 
-def _of_days(which: Asked, by: By, since: str, until: str) -> str:
+def _of_days(which: Asked, by: By, since: str, until: str, who: str) -> str:
     table, of = _of(which, by)
-    who = _who(which, by)
     # Everybody's days of one substance or family stand together in an index that holds their sums.
     walk = f" INDEXED BY daily_{table}_day" if who == "= ''" and _looked_up(of) else ""
     key = KEYS[by].format(of="")
-    return f"SELECT {key} AS key, {_SUMS} FROM daily_{table}{walk} WHERE person {who}{of}{since}{until}"
+    return (
+        f"SELECT {key} AS key, person, {_SUMS} FROM daily_{table}{walk} WHERE person {who}{of}{since}{until}"
+    )
 
 
 def _looked_up(of: str) -> bool:
@@ -115,7 +127,7 @@ def _in_common(which: Asked, by: By) -> str:
     """Give, as negative sums, what sets of several of the substances were counted for too often."""
     period = which.on("", "d.day")
     return f"""
-        SELECT {KEYS[by].format(of="d.")} AS key, -more * d.handlings, 0.0, -more * d.open_s,
+        SELECT {KEYS[by].format(of="d.")} AS key, d.person, -more * d.handlings, 0.0, -more * d.open_s,
                -more * d.estimated, -more * d.estimated_s, 0.0
         FROM (SELECT t.id, count(*) - 1 AS more FROM together AS t JOIN json_each(t.substances) AS s
               WHERE s.value IN ({LISTED}) GROUP BY t.id HAVING count(*) > 1) AS several

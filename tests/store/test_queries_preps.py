@@ -1,5 +1,6 @@
 import hashlib
 from collections.abc import Iterator
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -7,7 +8,7 @@ import pytest
 
 from store import events as ev
 from store.errors import BadInput, NotFound
-from store.queries import log, named, preps, search, texts
+from store.queries import log, named, periods, preps, search, texts
 from store.queries.page import PrepPage
 from store.queries.page import page as page_of
 from tests.store.asked_story import Story, begin
@@ -103,6 +104,30 @@ def test_both_ends_of_the_period_of_planning_are_in_it(
 ) -> None:
     told.plan()
     assert len(numbers(told, since=since, until=until)) == found
+
+
+@pytest.mark.parametrize("back", [0, 40], ids=["in step", "stood back"])
+def test_a_period_holds_the_preps_planned_in_it_also_where_a_clock_stood_back(told: Story, back: int) -> None:
+    first = date(2026, 3, 2)
+    for n in range(24):
+        told.clock.set((first + timedelta(days=9 * n - (back if n == 12 else 0))).isoformat())
+        told.plan()
+    every = preps.past(told.record)
+    stepped = told.record.query("SELECT 1 FROM journal WHERE kind = 'clock_stepped'")
+    assert bool(stepped) == bool(back)
+    for since, until in (
+        ("2026-04", "2026-05"),
+        ("2026-05-10", "2026-05-10"),
+        ("", "2026-03"),
+        ("2026-08", ""),
+    ):
+        inside = [
+            p.prep
+            for p in every
+            if periods.since(since) <= p.planned_day <= (periods.until(until) or "9999-12-31")
+        ]
+        assert numbers(told, since=since, until=until) == inside
+        assert numbers(told, since=since, until=until, substance="K2CR2O7", sort="newest") == inside
 
 
 def test_a_text_is_found_as_it_stands_signs_of_a_pattern_included(told: Story) -> None:

@@ -77,6 +77,21 @@ def test_a_register_is_read_a_page_at_a_time_and_found_by_any_word(tmp_path: Pat
         assert registers.counts(record)["substance"] == (lab.SUBSTANCES + 1, 0)
 
 
+def test_a_register_that_grew_very_long_has_its_newest_entry_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with lab.make(tmp_path / "lab.tarebook", doses=DOSES) as record:
+        assert not registers.newest_first(record, "lot")
+        monkeypatch.setattr(registers, "MANY", 1000)
+        assert registers.newest_first(record, "lot")
+        assert not registers.newest_first(record, "substance")
+        every = sorted(registers.rows(record, "lot", retired=True), key=lambda r: -r.entry)
+        assert list(registers.page(record, "lot", limit=300)) == every[:300]
+        assert list(registers.page(record, "lot", limit=50, offset=40)) == every[40:90]
+        assert [r.id for r in registers.page(record, "lot", find="l77-1", limit=3)] == ["L77-1"]
+        assert registers.page(record, "lot", find=" - ", limit=3) == ()
+
+
 def test_the_bottles_are_the_containers_of_lots_that_were_bought(tmp_path: Path) -> None:
     with lab.make(tmp_path / "lab.tarebook", doses=DOSES) as record:
         lots = {r.id: r.row for r in registers.rows(record, "lot")}

@@ -86,7 +86,11 @@ class RegisterScreen(Framed[None]):
 
     CSS_PATH = ["frame.tcss", "registers.tcss"]
     KEYS: ClassVar[tuple[Command, ...]] = (OPEN, ADD, FIND, PAGE, BACK, HELP)
-    HELP_LINES = ("f finds words anywhere in a row. Retired rows stand at the end.", WAYS)
+    HELP_LINES = (
+        "f finds words anywhere in a row. Retired rows stand at the end; a register of more than "
+        f"{registers.MANY} lots or containers has its newest entry first.",
+        WAYS,
+    )
 
     def __init__(self, desk: Desk, register: str) -> None:
         super().__init__(desk)
@@ -106,6 +110,11 @@ class RegisterScreen(Framed[None]):
         yield TablePage(
             columns_of(self.register), self._load, below=_meaning if self.register == "setting" else None
         )
+
+    def right(self) -> str:
+        """Say in which order a very long register stands."""
+        long = registers.newest_first(self.desk.record, self.register)
+        return f"newest first · {super().right()}" if long else super().right()
 
     def on_mount(self) -> None:
         """Take keys."""
