@@ -305,6 +305,6 @@ def test_a_broken_rule_is_found(name: str, monkeypatch: pytest.MonkeyPatch) -> N
     assert next(chain(faults(broken), page_faults(broken)), "")
 
 
-def test_the_texts_are_read_on_first_use_only() -> None:
+def test_the_texts_are_read_from_their_file_once() -> None:
     assert (files("store.hazards") / "cautions.toml").is_file()
     assert table("cautions.toml") is table("cautions.toml")

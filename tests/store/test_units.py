@@ -32,8 +32,7 @@ def test_a_plain_number_is_read_with_every_digit(text: str, value: str) -> None:
 def test_anything_else_is_refused_in_one_sentence(text: str) -> None:
     with pytest.raises(BadNumber) as refused:
         number(text)
-    assert "\n" not in str(refused.value)
-    assert str(refused.value).isprintable() or "\u200b" not in str(refused.value)
+    assert str(refused.value).isprintable()
 
 
 def test_numbers_are_taken_up_to_the_limits_and_refused_past_them() -> None:
