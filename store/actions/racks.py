@@ -19,7 +19,7 @@ FRESH = "fresh tare: the old one is past its lifetime"
 
 
 def vessels(record: Record, text: str, *, least: int = 2) -> tuple[str, ...]:
-    """Read the vessels of a rack: numbers parted by commas or blanks, and runs such as `R-01 to R-30`.
+    """Read the vessels of a rack: numbers parted by commas or blanks, runs such as `R-01 to R-30`, tare sets.
 
     Raises
     ------
@@ -32,7 +32,7 @@ def vessels(record: Record, text: str, *, least: int = 2) -> tuple[str, ...]:
         if sign:
             out += _run(record, first, last)
         else:
-            out += part.split()
+            out += [id for word in part.split() for id in _set(record, word) or (word,)]
     for id in out:
         _in_register(record, id)
         if out.count(id) > 1:
@@ -40,6 +40,13 @@ def vessels(record: Record, text: str, *, least: int = 2) -> tuple[str, ...]:
     if not least <= len(out) <= rack.MOST_PLACES:
         raise BadField("vessels", f"{len(out)} vessels: a rack has from 2 to {rack.MOST_PLACES} places.")
     return tuple(out)
+
+
+def _set(record: Record, name: str) -> tuple[str, ...]:
+    """Give the vessels that were weighed empty together under a name; none where it names a vessel."""
+    if registers.is_in_use(record, "vessel", name):
+        return ()
+    return register_ids.referring(record, "vessel", ("tare_set",), name)
 
 
 def _run(record: Record, first: str, last: str) -> tuple[str, ...]:

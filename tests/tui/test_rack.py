@@ -8,6 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from store.actions import racks as verbs
+from store.actions import registers as register_verbs
 from store.errors import BadField, BadInput, Refused
 from store.model.words import ActKind, PrepStatus, StepName
 from store.procedure import portions
@@ -234,6 +235,17 @@ def test_vessels_that_make_no_rack_are_refused(tmp_path: Path, text: str, why: s
         assert verbs.vessels(record, "R-02 to R-04, R-01") == ("R-02", "R-03", "R-04", "R-01")
         with pytest.raises(BadField, match=why):
             verbs.vessels(record, text)
+
+
+def test_a_tare_set_names_the_vessels_in_it_that_are_in_use(tmp_path: Path) -> None:
+    with site.begin(tmp_path / "r.tarebook", site.TestClock()) as record:
+        racks.vials(record, 4)
+        register_verbs.retire(site.acting(record, "ke-1"), "vessel", "R-03", reason="cracked")
+        assert verbs.vessels(record, "T-1") == ("R-01", "R-02", "R-04")
+        site.put(record, "vessel", {"id": "R-09", "name": "vial", "capacity": "20 mL"})
+        assert verbs.vessels(record, "R-09, T-1")[0] == "R-09"
+        with pytest.raises(BadField, match="T-8 is no vessel"):
+            verbs.vessels(record, "T-8")
 
 
 def test_a_target_without_a_solvent_is_refused(tmp_path: Path) -> None:

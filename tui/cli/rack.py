@@ -9,7 +9,7 @@ from tui.cli.output import say
 
 @click.command()
 @click.option("--from", "container", required=True, help="Container of the powder.")
-@click.option("--vessels", required=True, help="'R-01 to R-30', or numbers parted by commas.")
+@click.option("--vessels", required=True, help="'R-01 to R-30', a tare set, or numbers parted by commas.")
 @click.option("--amount", required=True, help="Of each: '10 mg' of powder; with --to, '10 g' of solution.")
 @click.option("--to", "target", default="", help="Where every portion becomes a solution: '1 mg/g'.")
 @click.option("--solvent", default="", help="Container of the solvent, with --to.")

@@ -23,7 +23,8 @@ class PortionsScreen(PlanFrame):
     NEEDED = ("container", "vessels", "amount", "balance", "enclosure")
     HELP_LINES = (
         "Equal portions of one powder into many vessels: capsules and vials of the register. Scan one after "
-        "the other, or type numbers parted by commas, or a run: R-01 to R-30; an empty Enter goes on.",
+        "the other, or type numbers parted by commas, a run: R-01 to R-30, or a tare set. An empty Enter "
+        "goes on.",
         "Without a target the portions stay powder, the amount is a mass of it: 10 mg. With a target and a "
         "solvent every vessel becomes a solution, the amount is that of one solution: 10 g.",
         "Tare all, then dose all: one opening for the whole rack; tares hold as long as the settings say. "
@@ -100,7 +101,8 @@ def fields(desk: Desk) -> tuple[Field, ...]:
     return (
         Field("container", "substance, container", suggest=of_bottle.suggest, take=of_bottle.take,
               required=True, help="code or name; or scan it"),
-        Field("vessels", "vessels", take=vessels, required=True, help="R-01 to R-30; or numbers, by commas"),
+        Field("vessels", "vessels", take=vessels, required=True,
+              help="R-01 to R-30; a tare set; or numbers, by commas"),
         Field("amount", "amount of each", take=amount, required=True,
               help="10 mg of powder; with a target, 10 g of solution"),
         Field("target", "target", take=concentration, help="only where each gets solvent: 1.000 mg/g"),
