@@ -171,7 +171,7 @@ def _rows(record: Record, kind: str, wanted: Wanted) -> Iterator[Mapping[str, An
         for handling in exposures.each(record, _asked(record, wanted).before(record.head().entry + 1)):
             yield fields_of(handling)
     elif kind == "preps":
-        offset, chunk = 0, 500
+        after, chunk = 0, 500
         while True:
             found = preps.past(
                 record,
@@ -182,16 +182,15 @@ def _rows(record: Record, kind: str, wanted: Wanted) -> Iterator[Mapping[str, An
                 until=until,
                 sort="oldest",
                 limit=chunk,
-                offset=offset,
+                after=after,
             )
             yield from (fields_of(row) for row in found)
             if len(found) < chunk:
                 return
-            offset += chunk
+            after = found[-1].entry
     elif kind == "cmr-register":
         yield from (
-            fields_of(row)
-            for row in duty.cmr_register(record, person=wanted.person, since=since, until=until)
+            fields_of(row) for row in duty.cmr_rows(record, person=wanted.person, since=since, until=until)
         )
     else:
         by: Literal["family", "substance"] = "family" if kind == "totals-by-family" else "substance"

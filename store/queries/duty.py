@@ -1,7 +1,7 @@
 """Lists that law or a works council asks for: who was exposed to CMR category 1, and totals without names."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -71,47 +71,12 @@ def cmr_register(record: Record, *, person: str = "", since: str = "", until: st
     BadDate
         A period that is none.
     """
+    return tuple(cmr_rows(record, person=person, since=since, until=until))
+
+
+def cmr_rows(record: Record, *, person: str = "", since: str = "", until: str = "") -> Iterator[CmrRow]:
+    """Give the same one person after the other, so that a register of everybody is never held whole."""
     which = asked(record, person=person, family=CMR_1, since=since, until=until)
-    found = record.query(
-        f"""
-        WITH handled AS (
-            SELECT hs.person, substr(hs.day, 1, 4) AS year, hs.substance,
-                   json_group_array(DISTINCT hs.snapshot) AS snapshots,
-                   json_group_array(DISTINCT h.enclosure) AS enclosures,
-                   json_group_array(DISTINCT h.gloves) AS gloves,
-                   json_group_array(DISTINCT iif(h.step_name = '', h.what, h.step_name)) AS tasks,
-                   json_group_array(DISTINCT coalesce(
-                       (SELECT n.person FROM exposure_note AS n WHERE n.entry = h.noted_entry),
-                       (SELECT j.person FROM journal AS j WHERE j.entry = h.entry))) AS entered_by,
-                   count(*) AS handlings, round(sum(hs.net_mg), 6) AS net_mg,
-                   round(sum(CASE WHEN hs.estimated THEN 0 ELSE hs.open_s END), 3) AS open_s,
-                   round(sum(CASE WHEN hs.estimated THEN hs.open_s ELSE 0 END), 3) AS estimated_s,
-                   max(hs.open_s) AS longest_s, min(hs.day) AS first_day, max(hs.day) AS last_day
-            FROM (SELECT DISTINCT person FROM daily_family WHERE family = :family AND person <> '') AS who
-            CROSS JOIN handling_substance AS hs ON hs.person = who.person
-            CROSS JOIN handling AS h ON h.entry = hs.handling
-            WHERE hs.counts{which.on("hs.person", "hs.day")} AND hs.snapshot IN (
-                SELECT s.id FROM hazard_snapshot AS s JOIN json_each(s.families) AS f WHERE f.value = :family)
-            GROUP BY hs.person, year, hs.substance
-        )
-        SELECT hd.person, hd.year, hd.substance, hd.enclosures, hd.gloves, hd.tasks, hd.entered_by,
-               coalesce(what.form, '') AS form, coalesce(who.fit_test, '') AS fit_test,
-               hd.handlings, hd.net_mg, hd.open_s,
-               hd.estimated_s, hd.longest_s, hd.first_day, hd.last_day,
-               coalesce(who.name, '') AS name, coalesce(who.employer, '') AS employer,
-               coalesce(what.name, '') AS substance_name, coalesce(what.cas, '') AS cas,
-               (SELECT json_group_array(statements) FROM hazard_snapshot
-                WHERE id IN (SELECT value FROM json_each(hd.snapshots))) AS statements,
-               (SELECT json_group_array(DISTINCT edition) FROM hazard_snapshot
-                WHERE id IN (SELECT value FROM json_each(hd.snapshots))) AS edition
-        FROM handled AS hd
-        LEFT JOIN person AS who ON who.id = hd.person
-        LEFT JOIN substance AS what ON what.id = hd.substance
-        ORDER BY hd.person, hd.year, hd.substance
-        """,
-        **which.scope,
-        family=CMR_1,
-    )
     wrong: dict[tuple[str, str, str], list[int]] = {}
     for i in incidents.of(record, which):
         for someone in i.present:
@@ -119,9 +84,57 @@ def cmr_register(record: Record, *, person: str = "", since: str = "", until: st
                 counts = wrong.setdefault((someone, i.day[:4], substance), [0, 0])
                 counts[i.what == UNUSUAL] += 1
     of = _Places(record)
-    return tuple(
-        _cmr(dict(r), wrong.get((r["person"], r["year"], r["substance"]), [0, 0]), of) for r in found
+    for someone in (person,) if person else _with_family(record):
+        found = record.query(
+            _CMR.format(period=which.on("", "hs.day")), **{**which.scope, "person": someone}, family=CMR_1
+        )
+        for r in found:
+            yield _cmr(dict(r), wrong.get((r["person"], r["year"], r["substance"]), [0, 0]), of)
+
+
+def _with_family(record: Record) -> tuple[str, ...]:
+    found = record.query(
+        "SELECT DISTINCT person FROM yearly_family WHERE family = :family AND person <> '' ORDER BY person",
+        family=CMR_1,
     )
+    return tuple(r["person"] for r in found)
+
+
+_CMR = """
+    WITH handled AS (
+        SELECT hs.person, substr(hs.day, 1, 4) AS year, hs.substance,
+               json_group_array(DISTINCT hs.snapshot) AS snapshots,
+               json_group_array(DISTINCT h.enclosure) AS enclosures,
+               json_group_array(DISTINCT h.gloves) AS gloves,
+               json_group_array(DISTINCT iif(h.step_name = '', h.what, h.step_name)) AS tasks,
+               json_group_array(DISTINCT coalesce(
+                   (SELECT n.person FROM exposure_note AS n WHERE n.entry = h.noted_entry),
+                   (SELECT j.person FROM journal AS j WHERE j.entry = h.entry))) AS entered_by,
+               count(*) AS handlings, round(sum(hs.net_mg), 6) AS net_mg,
+               round(sum(CASE WHEN hs.estimated THEN 0 ELSE hs.open_s END), 3) AS open_s,
+               round(sum(CASE WHEN hs.estimated THEN hs.open_s ELSE 0 END), 3) AS estimated_s,
+               max(hs.open_s) AS longest_s, min(hs.day) AS first_day, max(hs.day) AS last_day
+        FROM handling_substance AS hs
+        CROSS JOIN handling AS h ON h.entry = hs.handling
+        WHERE hs.person = :person AND hs.counts{period} AND hs.snapshot IN (
+            SELECT s.id FROM hazard_snapshot AS s JOIN json_each(s.families) AS f WHERE f.value = :family)
+        GROUP BY year, hs.substance
+    )
+    SELECT hd.person, hd.year, hd.substance, hd.enclosures, hd.gloves, hd.tasks, hd.entered_by,
+           coalesce(what.form, '') AS form, coalesce(who.fit_test, '') AS fit_test,
+           hd.handlings, hd.net_mg, hd.open_s,
+           hd.estimated_s, hd.longest_s, hd.first_day, hd.last_day,
+           coalesce(who.name, '') AS name, coalesce(who.employer, '') AS employer,
+           coalesce(what.name, '') AS substance_name, coalesce(what.cas, '') AS cas,
+           (SELECT json_group_array(statements) FROM hazard_snapshot
+            WHERE id IN (SELECT value FROM json_each(hd.snapshots))) AS statements,
+           (SELECT json_group_array(DISTINCT edition) FROM hazard_snapshot
+            WHERE id IN (SELECT value FROM json_each(hd.snapshots))) AS edition
+    FROM handled AS hd
+    LEFT JOIN person AS who ON who.id = hd.person
+    LEFT JOIN substance AS what ON what.id = hd.substance
+    ORDER BY hd.year, hd.substance
+"""
 
 
 def _cmr(r: dict[str, Any], wrong: list[int], of: "_Places") -> CmrRow:

@@ -105,6 +105,7 @@ def past(
     sort: Sort = "newest",
     limit: int = 200,
     offset: int = 0,
+    after: int = 0,
 ) -> tuple[PrepRow, ...]:
     """Give preps, whatever became of them; every filter that is given must hold.
 
@@ -123,6 +124,8 @@ def past(
         Who planned it.
     text
         Found anywhere in number, plan, label or who planned it.
+    after
+        Planned after this entry: what an export goes on from.
 
     Raises
     ------
@@ -135,6 +138,9 @@ def past(
     if sort not in _ORDER:
         raise BadInput(f"{sort!r}: sort by {', '.join(_ORDER)}.")
     params |= {"limit": limit, "offset": offset}
+    if after:
+        where.append("p.entry > :after")
+        params["after"] = after
     if (since or until) and (span := _span(record, params.get("since", ""), params.get("until", ""))):
         where.append("p.entry BETWEEN :first AND :last")
         params |= {"first": span[0], "last": span[1]}
