@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any, Literal
 
 from store.errors import BadInput
@@ -138,13 +139,12 @@ _CMR = """
 
 
 def _cmr(r: dict[str, Any], wrong: list[int], of: "_Places") -> CmrRow:
-    statements = classified.codes(s for text in json.loads(r["statements"]) for s in json.loads(text))
-    lists = {n: tuple(sorted(v for v in json.loads(r.pop(n)) if v)) for n in _LISTS}
+    lists = {n: _listed(r.pop(n)) for n in _LISTS}
     worn, fit = lists.pop("gloves"), r.pop("fit_test")
     places = lists["enclosures"]
     year = str(r["year"])
     return CmrRow(
-        **{**r, **lists, "statements": statements},
+        **{**r, **lists, "statements": _codes(r["statements"])},
         places=of.names(places),
         enclosure_tests=of.tests(places, year),
         equipment=(*worn, *((f"fit tested: {fit}",) if fit else ())),
@@ -152,6 +152,17 @@ def _cmr(r: dict[str, Any], wrong: list[int], of: "_Places") -> CmrRow:
         incidents=wrong[0],
         unusual=wrong[1],
     )
+
+
+# The rows of a register repeat the same few texts thousands of times.
+@lru_cache(maxsize=1024)
+def _listed(text: str) -> tuple[str, ...]:
+    return tuple(sorted(v for v in json.loads(text) if v))
+
+
+@lru_cache(maxsize=1024)
+def _codes(text: str) -> tuple[str, ...]:
+    return classified.codes(s for one in json.loads(text) for s in json.loads(one))
 
 
 _LISTS = ("edition", "enclosures", "gloves", "tasks", "entered_by")
@@ -171,6 +182,7 @@ class _Places:
             "SELECT id, substr(at, 1, 10) AS day, coalesce(row ->> '$.test_due', '') AS due "
             "FROM register_history WHERE register = 'enclosure' ORDER BY entry"
         )
+        self._tests: dict[tuple[tuple[str, ...], str], tuple[str, ...]] = {}
         self._measured: dict[str, list[Measured]] = {}
         for result in monitoring.of(record):
             self._measured.setdefault(result.substance, []).append(result)
@@ -178,13 +190,16 @@ class _Places:
     def names(self, places: Sequence[str]) -> tuple[str, ...]:
         return tuple(self._names.get(id) or id for id in places)
 
-    def tests(self, places: Sequence[str], year: str) -> tuple[str, ...]:
+    def tests(self, places: tuple[str, ...], year: str) -> tuple[str, ...]:
+        if (known := self._tests.get((places, year))) is not None:
+            return known
         out = []
         for id in places:
             before = [r["due"] for r in self._history if r["id"] == id and r["day"][:4] < year][-1:]
             within = [r["due"] for r in self._history if r["id"] == id and r["day"][:4] == year]
             held = [d for d in dict.fromkeys((*before, *within)) if d]
             out.append(f"{id}: held until {', '.join(held)}" if held else f"{id}: {NO_TEST}")
+        self._tests[places, year] = tuple(out)
         return tuple(out)
 
     def measured(self, places: Sequence[str], *, person: str, substance: str, year: str) -> tuple[str, ...]:
