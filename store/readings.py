@@ -4,13 +4,14 @@ A line is a sign (perhaps apart from the digits), digits, a unit, and an optiona
 balance's settings name. Anything else on the line makes it no reading.
 """
 
+import math
 import re
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
 from store.errors import BadInput, BadNumber, BadReading
-from store.units import UNITS, convert, number, plain, unit_of
+from store.units import UNITS, convert, fixed, number, plain, unit_of
 
 DecimalSign = Literal["either", "point", "comma"]
 
@@ -58,8 +59,22 @@ class Reading:
         assert isinstance(exponent, int)  # the parser never makes NaN or infinity
         return float(Decimal(1).scaleb(exponent)) * _STEPS[self.unit]
 
+    @property
+    def places_mg(self) -> int:
+        """Decimals of a mass in mg that has every digit shown, and no other."""
+        return max(0, -math.floor(math.log10(self.readability) + 1e-9))
+
     def __str__(self) -> str:
         return self.shown
+
+
+def difference(mass_mg: float, shown: str) -> str:
+    """Give a difference of readings, in mg, with the digits of the display that it comes from.
+
+    >>> difference(9.5, "4185.46 mg"), difference(9979.6, "9.9796 g"), difference(-0.0, "0.00 mg")
+    ('9.50 mg', '9979.6 mg', '0.00 mg')
+    """
+    return fixed(mass_mg, typed(shown, "mg").places_mg, "mg")
 
 
 def read_line(

@@ -10,6 +10,7 @@ from store.model.prep import Plan
 from store.procedure import inputs, outcome, parts
 from store.procedure.checks import Finding
 from store.procedure.state import PrepState
+from store.readings import difference
 from store.units import figure, fixed, quantity
 
 WAITING, TARED, DOSED, FILLED, REJECTED = "waiting", "tared", "dosed", "filled", "rejected"
@@ -72,6 +73,8 @@ class Place:
     """Of the solid; None while nothing is in it."""
     solvent_mg: float | None
     inside: bool
+    net: str = ""
+    """Of the solid, with the digits of the display."""
     value: float | None = None
     unit: str = ""
     reason: str = ""
@@ -150,6 +153,7 @@ def _place(part: PrepState, whole: PrepState, why: Mapping[int, str]) -> Place:
         net_mg=part.total_mg("solid") if solid else None,
         solvent_mg=part.total_mg("solvent") if solvent else None,
         inside=last is not None and last.inside,
+        net=difference(part.total_mg("solid"), last.shown) if last is not None else "",
         value=float(part.result["value"]) if part.result else None,
         unit=str(part.result.get("unit", "")) if part.result else "",
         reason=(

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from store.queries.page import PrepPage
 from store.queries.periods import local
+from store.readings import difference
 from store.units import clock, milligrams
 
 DOSE = (
@@ -14,8 +15,8 @@ DOSE = (
     "container",
     "vessel",
     "display",
-    "added mg",
-    "in vessel mg",
+    "added",
+    "in vessel",
     "how",
     "state",
 )
@@ -38,7 +39,7 @@ def doses(page: PrepPage) -> list[tuple[str, ...]]:
             (
                 str(d.entry), at(d.at), d.person, d.content, d.container, d.vessel if d.part else "",
                 d.shown,
-                milligrams(d.net_mg), milligrams(d.total_mg), d.source, "; ".join(state),
+                difference(d.net_mg, d.shown), difference(d.total_mg, d.shown), d.source, "; ".join(state),
             )
         )  # fmt: skip
     return out
@@ -96,7 +97,7 @@ def changes(page: PrepPage) -> list[tuple[str, ...]]:
     ]  # fmt: skip
 
 
-PORTION = ("place", "vessel", "is", "net mg", "percent", "assay %", "solvent mg", "reason")
+PORTION = ("place", "vessel", "is", "net", "percent", "assay %", "solvent mg", "reason")
 
 
 def portions(page: PrepPage) -> Iterator[str]:
@@ -106,7 +107,7 @@ def portions(page: PrepPage) -> Iterator[str]:
             p.key,
             p.vessel,
             p.word,
-            "" if p.net_mg is None else milligrams(p.net_mg),
+            p.net,
             "" if p.percent is None else f"{p.percent:.1f}",
             p.assay,
             "" if p.solvent_mg is None else milligrams(p.solvent_mg),

@@ -10,6 +10,7 @@ from store.procedure.done import DoseDone
 from store.queries import by_hand, classified, page_plan
 from store.queries.page import PrepPage
 from store.queries.results import ResultShown
+from store.readings import difference
 from store.units import clock, figure, percent, rounded
 from tui.guide.texts import TITLES
 from tui.screens.frame import wrapped
@@ -83,7 +84,7 @@ def _weighed(page: PrepPage, width: int, at: Callable[[str], str]) -> Iterator[s
         said += [] if d.usable else ["not usable"]
         said += [] if d.inside else ["outside"]
         said += [d.reason] if d.reason else []
-        net = f"{figure(d.net_mg, 7)} mg"
+        net = difference(d.net_mg, d.shown)
         doses.append(
             (str(d.entry), at(d.at)[11:], d.person, _into(d), d.shown, net, d.source, "; ".join(said))
         )
@@ -104,7 +105,7 @@ def _portions(page: PrepPage, width: int) -> Iterator[str]:
     assayed = any(p.assay for p in page.portions)
     rows = [
         (
-            p.key, p.vessel, p.word, "" if p.net_mg is None else f"{p.net_mg:.2f}",
+            p.key, p.vessel, p.word, p.net,
             "" if p.percent is None else f"{p.percent:.1f}",
             *((p.assay,) if assayed else ()),
             "" if p.solvent_mg is None else f"{p.solvent_mg / 1000:.4f}",
@@ -114,7 +115,7 @@ def _portions(page: PrepPage, width: int) -> Iterator[str]:
         for p in page.portions
     ]  # fmt: skip
     by = ("assay %",) if assayed else ()
-    names = ("place", "vessel", "is", "mg", "%", *by, "solvent g", "came out", "")
+    names = ("place", "vessel", "is", "net", "%", *by, "solvent g", "came out", "")
     yield from tabled(names, rows, width)
 
 
