@@ -47,6 +47,10 @@ BEHIND_THE_SIGN_IN = (
 """What the first screen does without and the next ones need; half a second of imports."""
 
 
+ASKED_S = 10.0
+"""For so long a second ctrl+q is the answer to what was asked."""
+
+
 class TarebookApp(App[None]):
     """One terminal at one record."""
 
@@ -66,6 +70,8 @@ class TarebookApp(App[None]):
             self.register_theme(one)
         self.theme = chosen(theme, no_colour=self.no_color, colours=self.console.color_system)
         self._last_key_s = desk.monotonic()
+        self._asked_s = -ASKED_S
+        """When it was asked last whether to leave what is not written."""
         if self.no_color:
             # The framework would show greys.
             self._filters = [f for f in self._filters if not isinstance(f, Monochrome | NoColor)]
@@ -135,9 +141,19 @@ class TarebookApp(App[None]):
         self.push_screen(SignInScreen(self.desk, locked_by=person.person))
 
     def action_quit_unless_open(self) -> None:
-        """Leave, unless something is open."""
+        """Leave, unless something is open; where a form holds what is not written, only when asked twice."""
         open_here: list[Screen[object]] = [s for s in self.screen_stack if not getattr(s, "locks", True)]
         if open_here:
-            self.bell()
-        else:
-            self.exit()
+            self._say("Something is open, or an incident is being written: end that first, then leave.")
+            return
+        asked, self._asked_s = self._asked_s, self.desk.monotonic()
+        if self._asked_s - asked > ASKED_S and any(getattr(s, "unwritten", False) for s in self.screen_stack):
+            self._say("A form holds what is not written: ctrl+q again drops it and leaves Tarebook.")
+            return
+        self.exit()
+
+    def _say(self, what: str) -> None:
+        """Say why the key did nothing, where the screen has a line for it."""
+        self.bell()
+        if (say := getattr(self.screen, "say", None)) is not None:
+            say(what)

@@ -169,6 +169,17 @@ def open_preps(record: Record) -> tuple[PrepRow, ...]:
     return _rows(record, "p.status = 'open'", "p.last_entry DESC", {"limit": -1, "offset": 0})
 
 
+def left_open(record: Record) -> tuple[tuple[str, str], ...]:
+    """Give what stands open in preps that are under way: the prep, and the container or what else it is."""
+    found = record.query(
+        """
+        SELECT h.prep, h.container, h.what FROM prep AS p JOIN handling AS h ON h.prep = p.prep
+        WHERE p.status = 'open' AND h.closed_entry = 0 AND h.state = 'stands' ORDER BY h.entry
+        """
+    )
+    return tuple((r["prep"], f"container {r['container']}" if r["container"] else r["what"]) for r in found)
+
+
 def waiting_for_review(record: Record, *, limit: int = -1) -> tuple[PrepRow, ...]:
     """Give closed preps that no reviewer has decided on, the longest waiting first; no rehearsals."""
     return _rows(record, "p.status = 'closed' AND NOT p.rehearsal", "p.entry", {"limit": limit, "offset": 0})

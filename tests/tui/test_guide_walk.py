@@ -103,8 +103,8 @@ def test_another_digit_than_the_page_shows_does_not_acknowledge(
     machine = keys.KeyMachine()
     machine.expect(mode)
     wrong = str(mode.digit % 9 + 1)
-    assert machine.press(wrong, 1.0) == ()
-    assert machine.press("enter", 2.0) == ()
+    assert machine.press(wrong, 1.0) == (keys.Unmeant(wrong),)
+    assert machine.press("enter", 2.0) == (keys.Unmeant("enter"),)
     assert machine.press(str(mode.digit), 4.0) == (keys.Acknowledged(mode.digit),)
 
 

@@ -17,6 +17,7 @@ from tui.guide.keys import (
     Letter,
     Mode,
     Note,
+    NotTaken,
     Number,
     Page,
     Pause,
@@ -25,6 +26,7 @@ from tui.guide.keys import (
     Spill,
     Text,
     Typed,
+    Unmeant,
 )
 from tui.guide.teletype import whole_line
 
@@ -96,7 +98,7 @@ def test_a_bouncing_or_held_enter_acts_once(gaps_s: list[float], key: str) -> No
         at_s += gap_s
         found += of.tick(at_s) + of.feed(key, at_s)
     found += of.tick(at_s + 1)
-    assert found == (Act(),)
+    assert [i for i in found if not isinstance(i, NotTaken)] == [Act()]
 
 
 @pytest.mark.parametrize("delay_s", [0.25, 0.5, 0.66, 0.9])
@@ -254,7 +256,7 @@ def test_a_number_whose_first_digit_was_taken_for_a_held_one_is_doubtful(after_s
     assert of.press("9", 1.0) == (Acknowledged(9),)
     of.expect(Number())
     at_s = 1.0 + after_s
-    assert by_hand(of, "9", "0", at_s=at_s, gap_s=0.35) == ()
+    assert by_hand(of, "9", "0", at_s=at_s, gap_s=0.35) == (NotTaken("9"),)
     assert by_hand(of, "enter", at_s=at_s + 1.0) == (Doubtful(of.line or "0"),)
     assert by_hand(of, "9", "0", "enter", at_s=at_s + 3.0) == (Typed("90"),)
 
@@ -267,7 +269,7 @@ def test_a_number_is_doubtful_where_a_digit_was_swallowed_shortly_before_it(
     of.feed("8", 1.0)
     of.expect(Number())
     of.feed("9", 1.1)  # without silence: meant for what was asked before, or so it seems
-    assert by_hand(of, "0", "enter", at_s=1.1 + gap_s) == (intent,)
+    assert by_hand(of, "0", "enter", at_s=1.1 + gap_s) == (NotTaken("9"), intent)
 
 
 def test_a_line_of_a_device_that_was_swallowed_to_its_end_leaves_the_next_one_whole() -> None:
@@ -304,9 +306,9 @@ def test_choices_of_a_simulated_hand_leave_readings_alone() -> None:
     assert by_device(of, "11.02\r", at_s=9.0, rate=500) == (Typed("11.02"),)
 
 
-def test_a_digit_beyond_the_choices_does_nothing() -> None:
+def test_a_digit_beyond_the_choices_chooses_nothing_and_is_answered() -> None:
     of = machine(Choose(3))
-    assert by_hand(of, "0", "4", "9", at_s=5.0) == ()
+    assert by_hand(of, "0", "4", "9", at_s=5.0) == (Unmeant("0"), Unmeant("4"), Unmeant("9"))
     assert of.press("3", 8.0) == (Chosen(3),)
 
 
@@ -318,8 +320,9 @@ def test_a_digit_beyond_the_choices_does_nothing() -> None:
         (Number(), "12", (Typed("12"),)),
         (Number(), "+", (Note(),)),
         (Choose(3), "2", (Chosen(2),)),
-        (Choose(3), "4", ()),
-        (Page(7), "", ()),
+        (Choose(3), "4", (Unmeant("4"),)),
+        (Page(7), "", (Unmeant("enter"),)),
+        (Page(7), "5", (Unmeant("5"),)),
         (Page(7), "77", (Scanned("77"),)),
         (Text(), "it fell - twice", (Typed("it fell - twice"),)),
     ],
@@ -332,7 +335,7 @@ def test_a_new_screen_takes_no_rest_of_a_run_and_no_bounce_of_enter() -> None:
     of = machine(Number(live=True))
     of.hush(5.0)
     assert by_device(of, "0.02\r", at_s=5.002, rate=500) == ()
-    assert of.press("enter", 5.3) == ()
+    assert of.press("enter", 5.3) == (NotTaken("enter"),)
     assert by_device(of, "10.02\r", at_s=6.0, rate=500) == (Typed("10.02"),)
 
 
@@ -348,3 +351,62 @@ def test_a_letter_by_itself_is_a_key_of_the_desk_and_a_scan_is_not(mode: Mode) -
     assert of.press("n", 5.0) == (Letter("n"),)
     found = by_device(of, "nP-7F3A\r", at_s=6.0, rate=500)
     assert found in ((Scanned("nP-7F3A"),), (Typed("nP-7F3A"),))
+
+
+# ---- keys that are not taken ----
+
+
+@pytest.mark.parametrize("key", ["5", "enter", "0"])
+def test_a_page_is_acknowledged_by_its_digit_alone_and_any_other_key_is_answered(key: str) -> None:
+    assert machine(Page(7)).press(key, 5.0) == (Unmeant(key),)
+
+
+@pytest.mark.parametrize(("gap_s", "found"), [(0.9, (NotTaken("1"),)), (1.0, (Chosen(1),))])
+def test_a_digit_that_may_still_be_held_is_not_taken_and_that_is_answered(
+    gap_s: float, found: tuple[Intent, ...]
+) -> None:
+    of = machine(Choose(3))
+    assert of.press("1", 5.0) == (Chosen(1),)
+    of.moved_on()
+    assert of.press("1", 5.0 + gap_s) == found
+
+
+@pytest.mark.parametrize(("gap_s", "found"), [(0.1, (NotTaken("2"),)), (0.15, (Chosen(2),))])
+def test_a_key_without_silence_before_it_is_not_taken_and_that_is_answered(
+    gap_s: float, found: tuple[Intent, ...]
+) -> None:
+    of = machine(Act())
+    assert of.feed("enter", 5.0) == (Act(),)
+    of.moved_on()
+    of.expect(Choose(3))
+    assert of.press("2", 5.0 + gap_s) == found
+
+
+def test_the_rest_of_a_devices_line_and_a_bounce_stay_without_an_answer() -> None:
+    of = machine(Act())
+    assert of.feed("enter", 5.0) == (Act(),)
+    of.moved_on()
+    assert of.press("enter", 5.03) == ()
+    assert of.feed("enter", 9.0) == (Act(),)
+    of.moved_on()
+    assert by_device(of, "12.345\r", at_s=9.02, rate=50.0) == ()
+    assert of.tick(10.0) == ()
+
+
+@pytest.mark.parametrize(("gap_s", "found"), [(0.39, (NotTaken("enter"),)), (0.41, (Act(),))])
+def test_enter_too_soon_after_enter_is_answered(gap_s: float, found: tuple[Intent, ...]) -> None:
+    of = machine(Act())
+    of.press("enter", 5.0)
+    assert of.press("enter", 5.0 + gap_s) == found
+
+
+def test_no_digit_of_a_pin_is_named() -> None:
+    of = machine(Pin())
+    of.hush(5.0)
+    assert of.press("4", 5.1) == (NotTaken(""),)
+
+
+def test_an_answer_does_not_make_the_next_key_miss() -> None:
+    of = machine(Page(7))
+    of.feed("5", 5.0)
+    assert (*of.feed("7", 5.3), *of.tick(6.0)) == (Unmeant("5"), Acknowledged(7))

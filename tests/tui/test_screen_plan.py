@@ -86,6 +86,7 @@ async def test_a_plan_may_be_for_later_or_a_rehearsal(tmp_path: Path, digit: str
         await snap.press(pilot, digit)
         await desks.settle(pilot)
         assert isinstance(app.screen, StepScreen if rehearsal else BenchScreen)
+        assert ("P-7F3A-0001 is planned; it stands on the bench." in snap.text_of(app)) is not rehearsal
     assert desk.record.prep_state("P-7F3A-0001").plan.rehearsal is rehearsal
 
 

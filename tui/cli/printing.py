@@ -34,6 +34,8 @@ def lines_of(view: StepView, *, before: StepView | None = None) -> Iterator[str]
         )
     if view.said:
         yield f"!! {view.said}"
+    elif view.answer and (before is None or before.answer != view.answer):
+        yield f"   {view.answer}"
     for number, choice in enumerate(view.choices, 1):
         yield f"   {number}  {choice}"
 

@@ -90,6 +90,7 @@ def _frame(guide: "Guide") -> StepView:
         step=step_line(state),
         hazards=hazards(guide),
         said=" ".join(dict.fromkeys(filter(None, (guide.said, alarm, guide.link_says)))),
+        answer=guide.answer,
         glove_left=glove_left,
         alarm=alarm,
         done=guide.finished,

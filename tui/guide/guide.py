@@ -18,11 +18,11 @@ from store.model.words import PrepStatus
 from store.procedure import pan
 from store.procedure.standing import Standing
 from store.procedure.state import PrepState
-from store.queries import gloves, today
+from store.queries import answered, gloves, today
 from store.record.record import Record
 from store.units import plain
 from tui.balance.protocol import Balance, Sample
-from tui.guide import acts, back, between, drawing, ending, keys, scanning, weigh
+from tui.guide import acts, back, between, drawing, ending, keys, scanning, unmeant, weigh
 from tui.guide.asks import Ask
 from tui.guide.by_itself import CountDown
 from tui.guide.stream import Stream
@@ -60,6 +60,10 @@ class Guide:
         self._label = label
         self.asks: list[Ask] = []
         self.said = ""
+        self.answer = ""
+        """What the last key wrote; what is said goes before it."""
+        self._holds: Callable[[], bool] | None = None
+        """As long as this holds, what is said does too; None: until the next key."""
         self.refused = False
         """The last key led to a refusal."""
         self.taken = ""
@@ -157,6 +161,8 @@ class Guide:
         """Ask the balance for what it shows now."""
         if self.balance is not None:
             self.sample = self.stream.take(self.balance.poll(self.monotonic()))
+        if self._holds is not None and not self._holds():
+            self.said, self._holds = "", None
 
     @property
     def fresh_sample(self) -> Sample | None:
@@ -176,7 +182,8 @@ class Guide:
 
     def take(self, intent: keys.Intent) -> None:
         """Do what a key asks; a refusal is said in one sentence and changes nothing."""
-        self.said, self.refused = "", False
+        self.said, self.answer, self.refused, self._holds = "", "", False, None
+        before = self.state.last_entry
         if self.fresh_sample is None:
             self.poll()  # a line prompt may have waited long: what counts is what the display shows now
         try:
@@ -190,9 +197,14 @@ class Guide:
         except StoreError as refusal:
             self.refresh()
             self.said, self.refused = str(refusal), True
+        if self.state.last_entry != before:
+            written = self.acting.record.entries(subject=f"prep:{self.prep}", after=before)
+            self.answer = answered.words(written, self.state)
 
     def _take(self, intent: keys.Intent) -> None:
-        if isinstance(intent, keys.Help):
+        if isinstance(intent, keys.Unmeant | keys.NotTaken | keys.Letter):
+            self.refuse(unmeant.words(intent, self.expect()))
+        elif isinstance(intent, keys.Help):
             self.push(Ask(text=STATIC_HELP, then=lambda _n, _t: None, read_only=True))
         elif isinstance(intent, keys.Back) and self.asks:
             self.asks.pop()
@@ -250,9 +262,9 @@ class Guide:
         else:
             self.left = True
 
-    def refuse(self, why: str) -> None:
-        """Say why a key did not do what was asked."""
-        self.said, self.refused = why, True
+    def refuse(self, why: str, *, holds: Callable[[], bool] | None = None) -> None:
+        """Say why a key did not do what was asked, for as long as it holds."""
+        self.said, self.refused, self._holds = why, True, holds
 
     def stop_counting(self) -> None:
         """A key stopped the count-down: it does nothing else."""

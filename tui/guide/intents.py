@@ -104,6 +104,20 @@ class Letter:
 
 
 @dataclass(frozen=True, slots=True)
+class Unmeant:
+    """A key by itself that means nothing where it was pressed: a wrong digit, Enter at a page."""
+
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotTaken:
+    """A key by itself that came too soon after another to be taken; empty where it is not to be shown."""
+
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
 class Note:
     """`+`: an exposure note or an incident."""
 
@@ -129,11 +143,27 @@ class Spill:
 
 
 Intent = (
-    Acknowledged | Act | Chosen | Typed | Doubtful | Scanned | Letter | Note | Back | Help | Pause | Spill
+    Acknowledged
+    | Act
+    | Chosen
+    | Typed
+    | Doubtful
+    | Scanned
+    | Letter
+    | Unmeant
+    | NotTaken
+    | Note
+    | Back
+    | Help
+    | Pause
+    | Spill
 )
 
 COMMANDS: dict[str, Intent] = {"+": Note(), "-": Back(), "*": Help(), "/": Pause()}
 """The operators of a keypad, and what they mean on an empty line with silence after them."""
+
+ANSWERS = (Unmeant, NotTaken)
+"""Intents that ask for a word and change nothing."""
 
 SPOILT = "\ufffd"
 """Stands in a line for a key that cannot be typed."""

@@ -17,6 +17,8 @@ A hand and a device that types (a balance, a scanner) share one keyboard. Silenc
   that may be longer than the gap.
 * CR LF is one Enter, and ctrl+j is Enter.
 * The digit that acknowledged or chose, when still held, is not taken for the beginning of a number.
+* A key by itself that means nothing, or came too soon after another to be taken, is answered: `Unmeant`,
+  `NotTaken`. The rest of a device's line is not.
 * F9 is the spill card, whatever stands on the line: no device sends it.
 * A line that has changed hands (begun by hand, ended by a device) is `Doubtful`, not a number. So is one
   before which a sign was swallowed: what is left of a number is no number.
@@ -28,7 +30,9 @@ calls `press`. Whole lines are read by `teletype`.
 
 import math
 
+from tui.guide import meanings
 from tui.guide.intents import (
+    ANSWERS,
     COMMANDS,
     ENTERS,
     LONGEST,
@@ -45,6 +49,7 @@ from tui.guide.intents import (
     Letter,
     Mode,
     Note,
+    NotTaken,
     Number,
     Page,
     Pause,
@@ -53,12 +58,15 @@ from tui.guide.intents import (
     Spill,
     Text,
     Typed,
+    Unmeant,
 )  # fmt: skip
 from tui.guide.line_pace import LinePace
+from tui.guide.missed import Missed
 
 __all__ = [
     "Acknowledged", "Act", "Back", "Choose", "Chosen", "Doubtful", "Help", "Intent", "KeyMachine",
-    "Letter", "Mode", "Note", "Number", "Page", "Pause", "Pin", "Scanned", "Spill", "Text", "Typed",
+    "Letter", "Mode", "NotTaken", "Note", "Number", "Page", "Pause", "Pin", "Scanned", "Spill", "Text",
+    "Typed", "Unmeant",
 ]  # fmt: skip
 
 QUIET_GAP_S = 0.15
@@ -86,6 +94,8 @@ class KeyMachine:
         self._deaf = False
         self._held = ""
         self._held_until_s = -math.inf
+        self._before = ""  # the key before
+        self._missed = Missed()
         self._pace = LinePace()
 
     @property
@@ -101,7 +111,7 @@ class KeyMachine:
     @property
     def due_s(self) -> float | None:
         """When `tick` has something to decide, or None."""
-        return self._last_s + self.quiet_gap_s if self._run or self._waiting_enter else None
+        return self._last_s + self.quiet_gap_s if self._run or self._waiting_enter or self._missed else None
 
     def expect(self, mode: Mode) -> None:
         """Say what is expected from here on. The same mode again keeps the line, another one loses it.
@@ -123,6 +133,7 @@ class KeyMachine:
     def hush(self, at_s: float) -> None:
         """Begin on a new screen: what is left of a run, and a bounce of Enter, were not meant for it."""
         self._clear()
+        self._missed.clear()
         self._deaf = True
         self._waiting_enter = False
         self._last_s = self._enter_s = max(at_s, self._last_s)
@@ -143,9 +154,12 @@ class KeyMachine:
             return ()
         if self._waiting_enter:
             self._waiting_enter = False
-            return self._empty_enter()
+            return (meanings.empty_enter(self._mode),)
         run, self._run = self._run, ""
-        return self._alone(run) if run else ()
+        missed = self._missed.alone()
+        if run:
+            return self._alone(run)
+        return self._not_taken(missed) if missed else ()
 
     def feed(self, key: str, at_s: float) -> tuple[Intent, ...]:
         """Take one key: a sign, or a name such as `enter`, `backspace`, `full_stop`."""
@@ -162,12 +176,14 @@ class KeyMachine:
                 return late
         else:
             self._cr_s = -math.inf
-        if late:
+        before, self._before = self._before, "enter" if key in ENTERS else key
+        if any(not isinstance(intent, ANSWERS) for intent in late):
             # The answer to the key before is not on the screen yet: this one was not meant for it.
             self._deaf = True
         elif quiet:
             self._deaf = False
         if self._deaf:
+            self._missed.swallow(self._before, bounce=self._before == before)
             if key in ENTERS:
                 self._enter_s = at_s
                 self._pace.found()
@@ -175,12 +191,13 @@ class KeyMachine:
                 self._pace.swallowed(key, at_s)
             return late
         if key in ENTERS:
-            return self._enter(at_s)
+            return (*late, *self._enter(at_s))
+        self._missed.clear()
         self._waiting_enter = False
         if len(key) == 1 and key.isprintable():
             self._sign(key, at_s, quiet)
-            return ()
-        return self._edit(key)
+            return late
+        return (*late, *self._edit(key))
 
     def _silent(self, at_s: float) -> bool:
         return at_s - self._last_s >= self.quiet_gap_s - 1e-9
@@ -189,22 +206,18 @@ class KeyMachine:
         self._line = self._run = ""
         self._pace.clear()
 
-    @property
-    def _writes(self) -> bool:
-        return isinstance(self._mode, Number | Text | Pin)
-
     def _sign(self, key: str, at_s: float, quiet: bool) -> None:
         held = key == self._held and at_s < self._held_until_s
         if not self._line and not self._run:
             self._pace.begins(at_s)
         if not self._run:
-            undecided = not self._line and (held or self._single(key))
+            undecided = not self._line and (held or meanings.single(self._mode, key))
             turns = bool(self._line) and key == "-" and quiet and isinstance(self._mode, Number)
-            if not self._writes or undecided or turns:
+            if not meanings.writes(self._mode) or undecided or turns:
                 self._run, self._run_held = key, held
             else:
                 self._write(key)
-        elif not self._writes or (key == self._run[0] and not self._line):
+        elif not meanings.writes(self._mode) or (key == self._run[0] and not self._line):
             self._run += key
         else:
             run, self._run = self._run, ""
@@ -217,17 +230,6 @@ class KeyMachine:
         else:
             self._line += text
 
-    def _single(self, key: str) -> bool:
-        """Whether a sign means something by itself on an empty line."""
-        letter = isinstance(self._mode, Number) and self._mode.letters and key.isalpha()
-        return key in COMMANDS or letter or self._choice(key) > 0
-
-    def _choice(self, key: str) -> int:
-        """The choice that a digit stands for, or 0."""
-        n = self._mode.choices if isinstance(self._mode, Number) else 0
-        n = self._mode.n if isinstance(self._mode, Choose) else n
-        return int(key) if key in "123456789" and int(key) <= n else 0
-
     def _edit(self, key: str) -> tuple[Intent, ...]:
         if key == "f9":
             self._clear()
@@ -237,7 +239,7 @@ class KeyMachine:
                 self._run = self._run[:-1]
             else:
                 self._line = self._line[:-1]
-        elif self._run and not self._writes:
+        elif self._run and not meanings.writes(self._mode):
             self._run += SPOILT
         elif (self._line or self._run) and self._pace.by_device:
             run, self._run = self._run, ""
@@ -262,16 +264,22 @@ class KeyMachine:
         if key == "9" and isinstance(self._mode, Act | Choose) and self._mode.spill:
             return (Spill(),)
         # A hand that doses by choices presses quickly: there only repeats tell that a key is held.
-        if self._run_held and (len(run) > 1 or not isinstance(self._mode, Number) or not self._choice(key)):
+        if self._run_held and (
+            len(run) > 1 or not isinstance(self._mode, Number) or not meanings.choice(self._mode, key)
+        ):
             self._pace.found()
-            if len(run) == 1:
-                self._pace.swallowed(key, self._last_s)
-            return ()
+            if len(run) > 1:
+                return ()
+            self._pace.swallowed(key, self._last_s)
+            return self._not_taken(key)
         if isinstance(self._mode, Page) and key == str(self._mode.digit):
             return self._by_digit(key, Acknowledged(self._mode.digit))
-        if choice := self._choice(key):
+        if choice := meanings.choice(self._mode, key):
             return self._by_digit(key, Chosen(choice))
-        return (Letter(key),) if key.isalpha() else ()
+        return (Letter(key) if key.isalpha() else Unmeant(key),)
+
+    def _not_taken(self, key: str) -> tuple[Intent, ...]:
+        return (NotTaken("" if isinstance(self._mode, Pin) else key),)
 
     def _by_digit(self, key: str, intent: Intent) -> tuple[Intent, ...]:
         self._held, self._held_until_s = key, self._last_s + HELD_S
@@ -280,39 +288,27 @@ class KeyMachine:
     def _enter(self, at_s: float) -> tuple[Intent, ...]:
         since_s, self._enter_s = at_s - self._enter_s, at_s
         run, self._run = self._run, ""
-        if run and not self._writes:
+        if run and not meanings.writes(self._mode):
             return (Scanned(run),) if len(run) > 1 else self._alone(run)
         if run == "-" and self._line:
             self._alone(run)
             return self._ended()
-        if len(run) == 1 and not self._line and self._single(run):
+        if len(run) == 1 and not self._line and meanings.single(self._mode, run):
             return self._alone(run)
         self._line += run
         if self._line:
             return self._ended()
         if since_s < self.act_gap_s:
             self._waiting_enter = False
+            self._missed.swallow("enter", bounce=since_s < self.quiet_gap_s)
             return ()
         if since_s < HELD_S and self.act_gap_s:
             self._waiting_enter = True
             return ()
-        return self._empty_enter()
+        return (meanings.empty_enter(self._mode),)
 
     def _ended(self) -> tuple[Intent, ...]:
-        text, mode = self._line, self._mode
-        doubtful = self._pace.doubtful
+        text, doubtful = self._line, self._pace.doubtful
         self._clear()
         self._pace.found()
-        if isinstance(mode, Number | Pin) and mode.spill and text == "9":
-            return (Spill(),)
-        if isinstance(mode, Number) and doubtful:
-            return (Doubtful(text),)
-        return (Typed(text),)
-
-    def _empty_enter(self) -> tuple[Intent, ...]:
-        mode = self._mode
-        if isinstance(mode, Act) or (isinstance(mode, Number) and mode.live):
-            return (Act(),)
-        if isinstance(mode, Number | Text) and mode.allow_empty:
-            return (Typed(""),)
-        return ()
+        return (meanings.line(self._mode, text, doubtful=doubtful),)

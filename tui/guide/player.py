@@ -72,7 +72,7 @@ class Player:
             return
         self._show()
         guide.take(self._choose(mode))
-        self._refused = self._refused + 1 if guide.said else 0
+        self._refused = self._refused + 1 if guide.refused else 0
         if self._refused > MOST_REFUSALS:
             raise RuntimeError(f"the player is stuck: {guide.said}")
 

@@ -94,6 +94,8 @@ class StepView:
     keys: tuple[tuple[str, str], ...] = ()
     said: str = ""
     """What the last key led to: a refusal, a remark."""
+    answer: str = ""
+    """What the last key wrote, in one line."""
     done: bool = False
     extra: tuple[str, ...] = ()
     """A text to be read whole, such as a label or the closed record."""

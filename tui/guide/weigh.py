@@ -61,7 +61,7 @@ def read_live(guide: "Guide", act: Act) -> None:
         _nothing_comes(guide)
         return
     if not sample.steady:
-        guide.refuse("Not steady yet: wait, then press Enter.")
+        guide.refuse("Not steady yet: wait, then press Enter.", holds=lambda: not _is_steady(guide))
         return
     read(guide, act, sample.shown, source=guide.balance.kind, steady=True)
 
@@ -69,8 +69,14 @@ def read_live(guide: "Guide", act: Act) -> None:
 def _nothing_comes(guide: "Guide") -> None:
     """Refuse; what is wrong with the link stands on the screen for as long as it is wrong, and no longer."""
     guide.refuse(
-        "" if guide.link_says else "Nothing comes from the balance: look at its cable, or type the reading."
+        "" if guide.link_says else "Nothing comes from the balance: look at its cable, or type the reading.",
+        holds=lambda: guide.fresh_sample is None,
     )
+
+
+def _is_steady(guide: "Guide") -> bool:
+    sample = guide.fresh_sample
+    return sample is not None and bool(sample.steady)
 
 
 def read(guide: "Guide", act: Act, text: str, *, source: str, steady: bool) -> None:

@@ -10,7 +10,7 @@ from store.errors import NotAllowed, StoreError
 from store.model.words import Role
 from store.queries import registers
 from tui import commands, theme
-from tui.guide.keys import Choose, Chosen, Intent, Mode, Note, Scanned, Spill
+from tui.guide.keys import Choose, Chosen, Intent, Letter, Mode, Note, Scanned, Spill
 from tui.screens.desk import Desk
 from tui.screens.frame import PadScreen, wrapped
 from tui.widgets.footer import pairs
@@ -63,6 +63,8 @@ class BenchScreen(PadScreen[None]):
         self._places: dict[int, Place] = {}
         self._before = ""
         """Who stood here last."""
+        self._leaving = False
+        """It was said that something is open; the same key again leaves all the same."""
         self._lacks = False
         """Whether a first prep still needs something."""
 
@@ -151,7 +153,10 @@ class BenchScreen(PadScreen[None]):
 
     def on_intent(self, intent: Intent) -> None:
         """Go where the key leads."""
+        asked, self._leaving = self._leaving, False
         match intent:
+            case Letter(commands.QUIT.key):
+                self._quit(asked)
             case Chosen(n) if n in self._places:
                 self.say("")
                 self._try(lambda: self._go(self._places[n]))
@@ -167,6 +172,22 @@ class BenchScreen(PadScreen[None]):
                 self._try(lambda: self._scanned(text))
             case _:
                 super().on_intent(intent)
+
+    def _quit(self, asked: bool) -> None:
+        """Leave; where a prep has something open, only when asked twice."""
+        from store.queries.preps import left_open
+
+        found = () if asked else left_open(self.desk.record)
+        if not found:
+            self.app.exit()
+            return
+        self._leaving = True
+        prep, what = found[0]
+        more = f" and {len(found) - 1} more" if len(found) > 1 else ""
+        self.say(
+            f"STILL OPEN in {prep}: {what}{more}. Go back to it and close it; "
+            f"{commands.QUIT.key} again leaves all the same."
+        )
 
     def _try(self, what: Callable[[], None]) -> None:
         try:
@@ -275,5 +296,3 @@ class BenchScreen(PadScreen[None]):
                 self.app.theme, no_colour=self.app.no_color, colours=self.app.console.color_system
             )
             self.say(f"Colours: {self.app.theme}.")
-        elif key == commands.QUIT.key:
-            self.app.exit()

@@ -13,6 +13,8 @@ from textual.widget import Widget
 from store.errors import StoreError
 from store.queries import decimals
 from tui.commands import BACK, HELP, Command
+from tui.guide import unmeant
+from tui.guide.intents import ANSWERS
 from tui.guide.keys import Act, Back, Help, Intent, Letter, Mode, Spill
 from tui.messages import Meant
 from tui.screens.desk import Desk
@@ -119,6 +121,17 @@ class Framed(Screen[ScreenResultType]):
         """Go back to the screen before."""
         self.dismiss(None)
 
+    def leave_saying(self, what: str) -> None:
+        """Go back to the screen before, and say there what was done."""
+        app = self.app
+
+        def say() -> None:
+            if isinstance(app.screen, Framed):
+                app.screen.say(what)
+
+        self.dismiss(None)
+        app.call_later(say)
+
     def means(self, intent: Intent) -> bool:
         """Do what a key means on every screen; say whether it was one of them."""
         if isinstance(intent, Back):
@@ -138,11 +151,18 @@ class Framed(Screen[ScreenResultType]):
     def on_meant(self, message: Meant) -> None:
         """Take a key that the widget in the body has no use for."""
         message.stop()
+        if said := self.unmeant(message.intent, Act()):
+            self.say(said)
         if not self.means(message.intent) and isinstance(message.intent, Letter):
             self.letter(message.intent.key)
 
     def letter(self, key: str) -> None:
         """Do what a letter means here."""
+
+    def unmeant(self, intent: Intent, mode: Mode) -> str:
+        """Say of a key that it does nothing here; empty where it is one of this screen's."""
+        lost = isinstance(intent, Letter) and intent.key not in {c.key for c in self.commands()}
+        return unmeant.words(intent, mode) if lost or isinstance(intent, ANSWERS) else ""
 
 
 class PadScreen(Framed[ScreenResultType], KeyPad[ScreenResultType]):
@@ -154,6 +174,6 @@ class PadScreen(Framed[ScreenResultType], KeyPad[ScreenResultType]):
 
     def on_intent(self, intent: Intent) -> None:
         """Do what the keys asked for."""
-        self.say("")
+        self.say(self.unmeant(intent, self.expecting()))
         if not self.means(intent) and isinstance(intent, Letter):
             self.letter(intent.key)

@@ -125,8 +125,7 @@ class IncidentScreen(PadScreen[None]):
         except StoreError as refusal:
             self.say(refusal)
             return
-        self.dismiss(None)
-        self.app.notify(f"Incident written as entry {entry.entry}.", markup=False, timeout=8)
+        self.leave_saying(f"Incident written as entry {entry.entry}.")
 
     def footer(self) -> Sequence[tuple[str, str]]:
         """Give the keys of the question."""

@@ -188,8 +188,7 @@ class PlanFrame(FormFrame[None]):
             self.form.open()
             return
         if self.form.values["then"] == LATER:
-            self.dismiss(None)
-            self.app.notify(f"{prep} is planned; it stands on the bench.", markup=False)
+            self.leave_saying(f"{prep} is planned; it stands on the bench.")
             return
         from tui.screens.step import StepScreen
 

@@ -115,6 +115,11 @@ class StepScreen(KeyPad[None]):
         if self.guide.refused:
             self._ring("refused")
 
+    def say(self, what: str) -> None:
+        """Say why a key of the whole program did nothing."""
+        self.guide.refuse(what)
+        self._beat()
+
     def typed(self, line: str) -> None:
         """Show what is typed so far."""
         if line != self._line:
@@ -153,7 +158,10 @@ class StepScreen(KeyPad[None]):
     def _draw(self, view: StepView) -> None:
         width = max(20, self.size.width - 2)
         short = () if view.page else view.short
-        body, said = self._body(view, width), wrap(view.said, width) if view.said else ("",)
+        body, said = (
+            self._body(view, width),
+            wrap(text, width) if (text := view.said or view.answer) else ("",),
+        )
         lines = ROOMY_HAZARDS if self.size.height >= ROOMY else 2
         hazards = _hazards(view, width, lines)
         if view.live is not None:

@@ -63,6 +63,9 @@ class EntryForm(Widget, can_focus=True):
         self._top = 0
         self.keys = Keys(self)
         self.at = 0
+        self.pressed, self.pressed_s = 0, 0.0
+        """How many keys came, and when the last one was pressed."""
+        self._began = self.values
         self._picked = -1
         self._chosen_s = -_AFTER_CHOICE_S
         self._shut = False
@@ -77,6 +80,15 @@ class EntryForm(Widget, can_focus=True):
     def values(self) -> dict[str, str]:
         """What stands in the fields."""
         return {f.key: f.value for f in self.fields}
+
+    @property
+    def touched(self) -> bool:
+        """Whether anything was typed that would be lost: what stood there at the beginning is not."""
+        return bool(self.keys.machine.line) or self.values != self._began
+
+    def on_mount(self) -> None:
+        """What stands in the fields now is what it begins with."""
+        self._began = self.values
 
     def open(self, at: int = 0) -> None:
         """Take keys again, from a field on; not those that were pressed before."""
@@ -119,6 +131,7 @@ class EntryForm(Widget, can_focus=True):
         """Own every key."""
         event.stop()
         event.prevent_default()
+        self.pressed, self.pressed_s = self.pressed + 1, event.time
         if self._shut:
             return
         ends = event.key in ("enter", "ctrl+j", "tab") and not self.keys.machine.line
