@@ -16,7 +16,7 @@ from store.record.record import Record
 from store.record.verify import verify
 from tests import several, site
 from tests.tui import audit
-from tui.guide import keys
+from tui.guide import drawing, keys
 from tui.guide.guide import Guide
 from tui.guide.labels import label_of
 from tui.guide.player import Player
@@ -150,6 +150,7 @@ def test_a_series_takes_every_level_from_one_opening_of_its_stock(
     assert len({d.part for d in state.doses if d.content == "aliquot"}) == 3
     assert [float(m["result"]["value"]) for m in state.made] == pytest.approx([1, 5, 20, 0], rel=0.03)
     assert state.lot["id"] == "S-7F3A-0001.3", "the last level stands for the prep, not the blank"
+    assert drawing.title(state) == "potassium dichromate, 3 levels to 20 ug/g in water, 4 vessels"
     assert audit.of_prep(record, state.prep).faults == []
 
 

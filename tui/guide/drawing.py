@@ -148,7 +148,10 @@ def title(state: PrepState) -> str:
         of = f"{plan.amount} of {state.target} in {solvent}" if rack.dissolves(plan) else plan.amount
         return f"{solute}, {len(plan.parts)} portions, {of}{rehearsal}"
     many = f", {len(plan.parts)} vessels" if plan.parts else ""
-    return f"{solute}, {state.target} in {solvent}{many}{rehearsal}"
+    drawn = {p.source for p in plan.parts}
+    levels = [p for p in plan.parts if not p.is_blank and p.key not in drawn]
+    to = f"{len(levels)} levels to " if len(levels) > 1 else ""
+    return f"{solute}, {to}{state.target} in {solvent}{many}{rehearsal}"
 
 
 def place(state: PrepState) -> str:
