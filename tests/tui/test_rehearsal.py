@@ -119,6 +119,8 @@ def test_the_shell_lists_and_adds_up_rehearsals(
         main, ["--record", str(record.path), "rehearsals"], env={"TAREBOOK_TERMINAL": "7F3A"}
     )
     assert prep in table.output
+    head, line, *_ = table.output.splitlines()
+    assert head[line.index(":") - 1 :].startswith("open"), "a time in minutes stands under no unit of seconds"
 
 
 def test_a_rehearsal_does_not_ask_for_the_training_that_it_gives(

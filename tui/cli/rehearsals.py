@@ -1,6 +1,7 @@
 """`tarebook rehearsals`: how long it was open and how well the aim was hit, to judge it as training."""
 
 from dataclasses import asdict, fields
+from typing import Any
 
 import click
 
@@ -24,15 +25,19 @@ def rehearsals(ctx: click.Context, person: str, substance: str, sums: bool, outp
         found = of.done(
             record, person=named.person(record, person), substance=named.substance(record, substance)
         )
-    columns = [f.name for f in fields(of.Practice if sums else of.Rehearsal)]
+    names = [f.name for f in fields(of.Practice if sums else of.Rehearsal)]
     rows = of.practice(found) if sums else found
+    columns = ["open" if n == "open_s" and output == "table" else n for n in names]
     emit([_row(asdict(r), output) for r in rows], output, columns=columns)
 
 
 def _row(row: Row, output: str) -> Row:
     if output != "table":
         return row
-    return {
-        k: clock(v) if k == "open_s" else fixed(v, 2) if isinstance(v, float) else "" if v is None else v
-        for k, v in row.items()
-    }
+    out: dict[str, Any] = {}
+    for name, value in row.items():
+        if name == "open_s":
+            out["open"] = clock(value)
+        else:
+            out[name] = fixed(value, 2) if isinstance(value, float) else "" if value is None else value
+    return out
