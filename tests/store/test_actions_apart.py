@@ -1,8 +1,6 @@
 """Handlings without a prep, measurements, and incidents from their first words to their end."""
 
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -16,12 +14,6 @@ from store.queries import due, duty, exposures, totals
 from store.queries import incidents as asked
 from store.record.record import Record
 from tests import site
-
-
-@pytest.fixture
-def record(tmp_path: Path) -> Iterator[Record]:
-    with site.begin(tmp_path / "r", site.TestClock()) as made:
-        yield made
 
 
 def test_a_wipe_down_counts_for_everybody_present_with_the_hazards_of_the_day(record: Record) -> None:

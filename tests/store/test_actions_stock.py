@@ -1,7 +1,5 @@
 """A revised certificate and all it reaches, stock against doses, sealed containers, lots against others."""
 
-from collections.abc import Iterator
-from pathlib import Path
 from random import Random
 
 import pytest
@@ -15,17 +13,6 @@ from store.queries import lots, registers, revised, storage
 from store.record.record import Record
 from tests import site
 from tui.guide.player import Player
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r", clock) as made:
-        yield made
 
 
 @pytest.fixture

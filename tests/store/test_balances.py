@@ -1,8 +1,5 @@
 """The health of a balance: weighings, checks and adjustments as facts, and what they stop or allow."""
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 
 from store import events as ev
@@ -18,17 +15,6 @@ from tests.tui import desks
 
 TEN = tuple(f"{100.0 + 0.01 * (n % 3):.2f}" for n in range(10))
 """s = 0.0087560 mg, as a spreadsheet gives it."""
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", clock) as made:
-        yield made
 
 
 def _row(record: Record) -> dict[str, object]:

@@ -1,9 +1,7 @@
 """A classification entered for a solution: used below its ceiling alone, on the label and in plans."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 from random import Random
 from typing import Any
 
@@ -26,17 +24,6 @@ ROW: dict[str, Any] = {
     "classification": ["Skin Sens. 1 H317"], "reason": "own patch data", "classified_by": "so-1",
     "since": "2026-01-01",
 }  # fmt: skip
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", clock) as made:
-        yield made
 
 
 def played(record: Record, clock: site.TestClock, **plan: Any) -> str:

@@ -1,8 +1,6 @@
 """What a prep brings together is looked up before anything is opened."""
 
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,12 +10,6 @@ from store.errors import NeedsSecondPerson
 from store.queries import registers
 from store.record.record import Record
 from tests import site
-
-
-@pytest.fixture
-def record(tmp_path: Path) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", site.TestClock()) as made:
-        yield made
 
 
 def liquid(record: Record, id: str, name: str, *, assay: str = "", **more: Any) -> None:

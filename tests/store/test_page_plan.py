@@ -1,8 +1,5 @@
 """What a prep's page says it was planned from: powder is no solvent, and a revised certificate is marked."""
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 
 from store.actions import revise
@@ -11,17 +8,6 @@ from store.queries.page import page
 from store.record.record import Record
 from tests import racks, site
 from tui.cli import prep_page
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r", clock) as made:
-        yield made
 
 
 def _revised(record: Record, prep: str) -> None:

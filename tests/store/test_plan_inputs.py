@@ -1,9 +1,7 @@
 """What a plan says of evaporation and density, what registers say of water and adjustment, in the sums."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -20,12 +18,6 @@ from store.procedure import inputs, stated
 from store.queries import registers
 from store.record.record import Record
 from tests import site
-
-
-@pytest.fixture
-def record(tmp_path: Path) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", site.TestClock()) as made:
-        yield made
 
 
 def _explain(record: Record, **changes: Any) -> Explained:

@@ -1,8 +1,6 @@
 """What a plan is refused for, and what a review does to the lot."""
 
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 from random import Random
 
 import pytest
@@ -17,17 +15,6 @@ from store.queries import registers
 from store.record.record import Record
 from tests import racks, site
 from tui.guide.player import Player
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", clock) as made:
-        yield made
 
 
 def closed(record: Record, clock: site.TestClock) -> str:

@@ -1,8 +1,6 @@
 """Local rules that demand a second person, a checklist, a mass or minutes: enforced where it is done."""
 
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 from random import Random
 from typing import Any
 
@@ -19,17 +17,6 @@ from tests.tui import desks
 from tui.guide import keys
 from tui.guide.guide import Guide
 from tui.guide.player import Player
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", clock) as made:
-        yield made
 
 
 def rule(record: Record, **demands: Any) -> None:

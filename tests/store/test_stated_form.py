@@ -30,11 +30,6 @@ M_CD, M_CDCL2, M_HYDRATE = 112.414, 183.31, 228.35
 
 
 @pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
 def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
     with site.begin(tmp_path / "r.tarebook", clock) as made:
         several.begin(made)

@@ -1,8 +1,6 @@
 """The site's own waste streams and cleaning liquids: what is in them decides what may go into them."""
 
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,12 +17,6 @@ ROW: dict[str, Any] = {
     "holds": ["water: 40", "organic_solvent: 60"],
 }  # fmt: skip
 STRONG = replace(site.PLAN, target="80 mg/g")
-
-
-@pytest.fixture
-def record(tmp_path: Path) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", site.TestClock()) as made:
-        yield made
 
 
 def explained(record: Record) -> Explained:

@@ -1,8 +1,6 @@
 """Who may do a step: training, fit test and clearance hold to their last day and not a day longer."""
 
-from collections.abc import Iterator
 from datetime import date, timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -20,17 +18,6 @@ from tests import site
 
 DAY = date(2026, 3, 2)
 FAMILIES = ("CMR_1", "RESP_SENS")
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r", clock) as made:
-        yield made
 
 
 def against(step: str = "", *, steps_count: bool = False, **fields: Any) -> list[str]:

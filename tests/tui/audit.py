@@ -57,8 +57,9 @@ def audit(entries: Iterable[ev.Entry]) -> Audit:
     """Walk the entries once."""
     out = Audit()
     acknowledged: tuple[str, int] | None = None
-    bases: list[float] = []
-    """The display at each new zero; doses before the first one cannot be."""
+    bases: list[tuple[str, float]] = []
+    """The display at each new zero, and the place of a rack whose vessel it is of; before the first no dose
+    can be."""
     untaken: dict[tuple[int, str], ev.Read] = {}
     doses: list[_Dose] = []
     for entry in entries:
@@ -80,20 +81,21 @@ def audit(entries: Iterable[ev.Entry]) -> Audit:
             out.fault(entry, "after the end of the prep")
         if isinstance(event, ev.Read) and event.what in ("vessel", "tared"):
             if event.within:
-                bases.append(mass_mg(event.shown))
+                bases.append((_place(event.act), mass_mg(event.shown)))
             else:
                 untaken[event.step, event.act] = event
         elif isinstance(event, ev.Confirmed) and (event.step, event.act) in untaken:
-            bases.append(mass_mg(untaken.pop((event.step, event.act)).shown))
+            bases.append((_place(event.act), mass_mg(untaken.pop((event.step, event.act)).shown)))
         elif isinstance(event, ev.Dosed):
             if not out.open:
                 out.fault(entry, "nothing was open")
-            if not bases:
+            place = _place(event.act)
+            own = [n for n, (of, _) in enumerate(bases) if not place or of in ("", place)]
+            if not own:
                 out.fault(entry, "nothing was tared")
             out.doses.append(entry.entry)
-            doses.append(
-                _Dose(entry.entry, event.vessel, event.content, len(bases) - 1, mass_mg(event.shown))
-            )
+            base = own[-1] if own else -1
+            doses.append(_Dose(entry.entry, event.vessel, event.content, base, mass_mg(event.shown)))
         elif isinstance(event, ev.Corrected):
             for dose in doses:
                 if dose.entry == event.entry:
@@ -143,9 +145,15 @@ def _open_and_owed(out: Audit, entry: ev.Entry) -> None:
         out.owed -= set(event.handlings)
 
 
-def _totals(doses: Iterable[_Dose], bases: list[float]) -> dict[tuple[str, str], float]:
+def _place(act: str) -> str:
+    """Give the place of a rack that an act is of, from the end of its key; empty where it is of none."""
+    last = act.replace(":", " ").rsplit(" ", 1)[-1]
+    return last if last.isdigit() else ""
+
+
+def _totals(doses: Iterable[_Dose], bases: list[tuple[str, float]]) -> dict[tuple[str, str], float]:
     """A reading is cumulative since its zero: what a dose added is what the display went up by."""
-    display = dict(enumerate(bases))
+    display = {n: mg for n, (_, mg) in enumerate(bases)}
     totals: dict[tuple[str, str], float] = {}
     for dose in doses:
         if dose.counts:

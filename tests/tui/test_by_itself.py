@@ -1,6 +1,6 @@
 """What happens without a key: the bell tells, and what a site allows is taken after a count-down."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from random import Random
@@ -27,17 +27,6 @@ STEADY = replace(CALM, live=Live("1.00", "mg", True, inside=False))
 INSIDE = replace(CALM, live=Live("9.99", "mg", True, inside=True))
 TYPED = replace(CALM, live=Live("9.99", "mg", None, inside=True, typed=True))
 ALARM = replace(INSIDE, alarm="gloves nearly through")
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", clock) as made:
-        yield made
 
 
 # ---- the bell ----

@@ -1,7 +1,5 @@
 """What a reading may not be: over what balance or vessel can bear, and what nobody knows to be steady."""
 
-from collections.abc import Iterator
-from pathlib import Path
 from random import Random
 
 import pytest
@@ -18,17 +16,6 @@ from tui.cli.printing import lines_of
 from tui.guide import connected, keys
 from tui.guide.guide import Guide
 from tui.guide.player import Player
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", clock) as made:
-        yield made
 
 
 def at_dose(record: Record, clock: site.TestClock, *, step: str = "", live: bool = False) -> Guide:

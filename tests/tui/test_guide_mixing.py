@@ -1,8 +1,6 @@
 """What meets in a prep that is really played: at the plan, at the step, with an approved procedure."""
 
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 from random import Random
 from typing import Any
 
@@ -22,17 +20,6 @@ from tui.guide.player import Player
 
 ACID = replace(site.PLAN, solvent_container="B-ACID", target="1.000 mg/g")
 """Finished, the solution holds 0.1 % of the solute by mass (1 mg/g), less what the assay lacks."""
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r", clock) as made:
-        yield made
 
 
 def solute(record: Record, name: str, cas: str, classification: list[str]) -> None:

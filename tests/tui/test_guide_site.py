@@ -1,7 +1,5 @@
 """The guide asks the registers as they stand now: scans, conditioning, gloves."""
 
-from collections.abc import Iterator
-from pathlib import Path
 from random import Random
 from typing import Any
 
@@ -19,17 +17,6 @@ from tests import site
 from tui.guide import keys
 from tui.guide.guide import Guide
 from tui.guide.player import Player
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r", clock) as made:
-        yield made
 
 
 def walk(guide: Guide, clock: site.TestClock, act: str, step: str = "") -> None:

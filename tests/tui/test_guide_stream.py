@@ -1,8 +1,6 @@
 """The stream of a live balance: steady as the settings say, how it creeps, what is kept with a dose."""
 
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 from random import Random
 
 import pytest
@@ -124,17 +122,6 @@ def test_a_creep_is_seen_over_twice_its_uncertainty(mg_min: float, seen: bool) -
 
 
 # ---- in the prep ----
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", clock) as made:
-        yield made
 
 
 def test_the_lines_around_an_acceptance_stand_with_the_dose(record: Record, clock: site.TestClock) -> None:

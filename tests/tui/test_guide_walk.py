@@ -1,7 +1,5 @@
 """A whole prep walked by the player, and what interrupts it."""
 
-from collections.abc import Iterator
-from pathlib import Path
 from random import Random
 
 import pytest
@@ -18,17 +16,6 @@ from tests import site
 from tui.guide import keys
 from tui.guide.guide import Guide
 from tui.guide.player import Player
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", clock) as made:
-        yield made
 
 
 def player(guide: Guide, clock: site.TestClock) -> Player:

@@ -1,8 +1,6 @@
 """Other orders, other balances, and the ways back, walked whole."""
 
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 from random import Random
 
 import pytest
@@ -17,17 +15,6 @@ from tests import site
 from tui.guide import keys
 from tui.guide.guide import Guide
 from tui.guide.player import Player
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", clock) as made:
-        yield made
 
 
 def play(guide: Guide, clock: site.TestClock, *, until: str = "") -> None:

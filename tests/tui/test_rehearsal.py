@@ -27,11 +27,6 @@ from tui.screens.register_row import RegisterRowScreen
 
 
 @pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
 def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
     with site.begin(tmp_path / "r.tarebook", clock) as made:
         rehearsed.harmless(made, clock)

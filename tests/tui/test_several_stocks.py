@@ -26,11 +26,6 @@ WISH = layout.Wish(
 
 
 @pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
 def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
     with site.begin(tmp_path / "r.tarebook", clock) as made:
         several.begin(made)

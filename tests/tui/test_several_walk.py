@@ -23,11 +23,6 @@ from tui.guide.player import Player
 
 
 @pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
 def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
     with site.begin(tmp_path / "r.tarebook", clock) as made:
         several.begin(made)
