@@ -185,9 +185,7 @@ def _text(head: Head, parts: Iterable[Section], out: TextIO) -> int:
         out.write(f"\n{part.title.upper()}\n" + (f"{part.says}\n" if part.says else ""))
         for row in part.rows:
             out.write("\n")
-            for name, value in for_people.row(row).items():
-                if value not in ("", None, [], ()):
-                    out.write(f"{for_people.name(name)}: {as_text(value)}\n")
+            out.writelines(for_people.lines(row))
             count += 1
     return count
 

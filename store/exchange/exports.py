@@ -239,9 +239,7 @@ def _text(head: Head, rows: Iterable[Mapping[str, Any]], out: TextIO) -> int:
     count = 0
     for row in rows:
         out.write("\n")
-        for name, value in for_people.row(row).items():
-            if value not in ("", None, [], ()):
-                out.write(f"{for_people.name(name)}: {as_text(value)}\n")
+        out.writelines(for_people.lines(row))
         count += 1
     return count
 

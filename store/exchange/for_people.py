@@ -4,10 +4,11 @@ and seconds.
 Codes, UTC and seconds stay in CSV and JSON, which machines read.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 from typing import Any
 
+from store.exchange.cells import as_text
 from store.hazards import families
 from store.queries import periods
 from store.units import clock
@@ -48,6 +49,13 @@ def value(field: str, given: Any) -> Any:
 def row(given: Mapping[str, Any]) -> dict[str, Any]:
     """Give a row with every field in words, under the names of the record."""
     return {field: value(field, held) for field, held in given.items()}
+
+
+def lines(given: Mapping[str, Any]) -> Iterator[str]:
+    """Give a row a line a field, each with its end; fields that hold nothing are left out."""
+    for field, held in row(given).items():
+        if held not in ("", None, [], ()):
+            yield f"{name(field)}: {as_text(held)}\n"
 
 
 def family(id: str) -> str:

@@ -8,9 +8,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
+from typing import TypeVar
 
 from store.errors import UnknownCode
 from store.hazards.data import tables
+
+_T = TypeVar("_T")
 
 EDITION = "CLP 2025-09-01"
 """The edition in use where none is named."""
@@ -145,10 +148,7 @@ def statement(code: str, edition: str = EDITION) -> Statement:
     >>> statement("H350").text
     'May cause cancer'
     """
-    found = statements(edition).get(_tidy(code, statements(edition)))
-    if found is None:
-        raise _unknown(code, tuple(statements(edition)), tables("statements")[edition_named(edition)])
-    return found
+    return _found(code, statements(edition), "statements", edition)
 
 
 def precaution(code: str, edition: str = EDITION) -> Precaution:
@@ -159,10 +159,7 @@ def precaution(code: str, edition: str = EDITION) -> Precaution:
     UnknownCode
         The edition has no such code.
     """
-    found = precautions(edition).get(_tidy(code, precautions(edition)))
-    if found is None:
-        raise _unknown(code, tuple(precautions(edition)), tables("precautions")[edition_named(edition)])
-    return found
+    return _found(code, precautions(edition), "precautions", edition)
 
 
 def text_of(code: str, edition: str = EDITION) -> str:
@@ -176,6 +173,13 @@ def text_of(code: str, edition: str = EDITION) -> str:
     if code.strip().upper().startswith("P"):
         return precaution(code, edition).text
     return statement(code, edition).text
+
+
+def _found(code: str, known: Mapping[str, _T], file: str, edition: str) -> _T:
+    found = known.get(_tidy(code, known))
+    if found is None:
+        raise _unknown(code, tuple(known), tables(file)[edition_named(edition)])
+    return found
 
 
 def _tidy(code: str, known: Mapping[str, object]) -> str:

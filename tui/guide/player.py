@@ -116,9 +116,7 @@ class Player:
         act = state.act
         if act is None or sample is None:
             return keys.Act()
-        from store.procedure.pan import as_shown
-
-        total_mg = pan.total_mg(state, act.what, as_shown(sample.shown, pan.balance(state)).mass_mg)
+        total_mg = pan.total_mg(state, act.what, pan.as_shown(sample.shown, pan.balance(state)).mass_mg)
         window = outcome.window(state, act.what)
         left_mg = window.aim_mg - total_mg
         if left_mg <= 0.5 * window.half_mg:

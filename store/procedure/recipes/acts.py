@@ -16,6 +16,7 @@ BEFORE_MORE = {
     "gross": ": take its gross.",
     "sum": ": the sum on the display goes on from where it was.",
 }
+OFF_THE_PAN = "Take the vessel off the pan, doors closed: the empty pan must come back to its zero."
 CLEAR = ("clear, all dissolved", "not yet", "it does not dissolve")
 
 
@@ -47,6 +48,11 @@ def act(
 def note() -> Act:
     """Give the act that writes the exposure note of what was handled before it."""
     return act("note", ActKind.NOTE, "Exposure note: how did it go?")
+
+
+def off_the_pan() -> Act:
+    """Give the act that looks whether the empty pan is back at its zero after a dose."""
+    return act("return", ActKind.READ, OFF_THE_PAN, "return")
 
 
 def pressure(basis: Mapping[str, Any], text: str) -> tuple[Act, ...]:

@@ -21,6 +21,7 @@ from store.procedure.recipes.acts import (
     act,
     clean_and_waste,
     note,
+    off_the_pan,
     pressure,
     stream,
 )
@@ -130,15 +131,6 @@ def _on_pan(basis: Rows, part: Part) -> Act:
     )
 
 
-def _return() -> Act:
-    return act(
-        "return",
-        ActKind.READ,
-        "Take the vessel off the pan, doors closed: the empty pan must come back to its zero.",
-        "return",
-    )
-
-
 def _aliquots(plan: Plan, basis: Rows, of: Sequence[Part]) -> Step:
     """One opening of one source: an aliquot into every vessel that takes from it."""
     rows = _rows(plan, basis, of[0])
@@ -157,7 +149,7 @@ def _aliquots(plan: Plan, basis: Rows, of: Sequence[Part]) -> Step:
     # Made anew alone, one vessel is filled where the step serves several.
     many = "each vessel just filled" if len(of) > 1 else f"vessel {of[0].vessel}"
     closed = f"Close {where} and cap {many}; the tip goes to the waste."
-    acts += [act("close", ActKind.CLOSE, closed, "container"), _return(), note()]
+    acts += [act("close", ActKind.CLOSE, closed, "container"), off_the_pan(), note()]
     return Step(
         name=StepName.DOSE_LIQUID,
         acts=tuple(acts),
@@ -188,7 +180,7 @@ def _solvent(plan: Plan, basis: Rows, of: Sequence[Part], container: str) -> Ste
         )
     acts += [
         act("close", ActKind.CLOSE, "Cap the vessel; close the solvent container.", "vessel"),
-        _return(),
+        off_the_pan(),
         note(),
     ]
     return Step(

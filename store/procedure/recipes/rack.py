@@ -12,7 +12,7 @@ from store.model.prep import Act, Part, Plan, Step
 from store.model.settings import value
 from store.model.words import ActKind, StepName
 from store.procedure import parts
-from store.procedure.recipes.acts import UNCAPPED
+from store.procedure.recipes.acts import OFF_THE_PAN, UNCAPPED
 from store.procedure.recipes.solution import (
     add_solvent,
     after_mixing,
@@ -151,13 +151,7 @@ def _solvent_all(plan: Plan, basis: Mapping[str, Any]) -> Step:
         add = f"Place {part.key}: add {name} to vessel {part.vessel}; cap it after."
         each.append(_each(part, "zeroed", ActKind.READ, on, "tared"))
         each.append(_each(part, "add", ActKind.DOSE, add, "solvent"))
-    back = _each(
-        plan.parts[-1],
-        "return",
-        ActKind.READ,
-        "Take the vessel off the pan, doors closed: the empty pan must come back to its zero.",
-        "return",
-    )
+    back = _each(plan.parts[-1], "return", ActKind.READ, OFF_THE_PAN, "return")
     step = add_solvent(plan, basis)
     opening = f"Open solvent container {plan.solvent_container}; uncap one vessel at a time."
     step = replace(step, acts=tuple(replace(a, text=opening) if a.key == "open" else a for a in step.acts))

@@ -15,6 +15,7 @@ from store.procedure.recipes.acts import (
     act,
     clean_and_waste,
     note,
+    off_the_pan,
     pressure,
 )
 
@@ -99,12 +100,7 @@ def weigh_solid(plan: Plan, basis: Mapping[str, Any]) -> Step:
         act("open", ActKind.OPEN, f"Open container {plan.container} of {name}.", "container"),
         act("dose", ActKind.DOSE, f"Dose {name} into vessel {plan.vessel}.", "solid"),
         act("close", ActKind.CLOSE, f"Close container {plan.container} and cap the vessel.", "container"),
-        act(
-            "return",
-            ActKind.READ,
-            "Take the vessel off the pan, doors closed: the empty pan must come back to its zero.",
-            "return",
-        ),
+        off_the_pan(),
         note(),
     )
     return Step(
@@ -138,12 +134,7 @@ def add_solvent(plan: Plan, basis: Mapping[str, Any]) -> Step:
         ),
         act("dose", ActKind.DOSE, f"Add {name} to vessel {plan.vessel}.", "solvent"),
         act("close", ActKind.CLOSE, "Cap the vessel; close the solvent container.", "vessel"),
-        act(
-            "return",
-            ActKind.READ,
-            "Take the vessel off the pan, doors closed: the empty pan must come back to its zero.",
-            "return",
-        ),
+        off_the_pan(),
         note(),
     )
     return Step(
