@@ -76,6 +76,8 @@ class Later:
 
     def _settle_texts(self) -> None:
         """Write what preps are found by, in the order of their entries, as words are."""
+        if not self._texts:
+            return
         found = self.conn.execute(
             f"SELECT entry, {TEXT} FROM prep WHERE prep IN (SELECT value FROM json_each(?)) ORDER BY entry",
             (json.dumps(sorted(self._texts)),),

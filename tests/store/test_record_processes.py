@@ -24,6 +24,7 @@ from datetime import datetime, UTC
 from store import events as ev
 from store.errors import *
 from store.record.record import Record
+import store.record.projection  # while the program may still read its own files
 """
 
 OPEN = """
