@@ -61,6 +61,21 @@ async def test_words_are_found_anywhere_in_a_row(tmp_path: Path) -> None:
         assert "WATER" not in snap.text_of(app)
 
 
+async def test_a_very_long_register_says_that_its_newest_entry_is_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(registers, "MANY", 2)
+    desk = desks.desk(tmp_path, story=desks.closed_prep)
+    app = desks.DeskApp(RegisterScreen(desk, "lot"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        shown = snap.text_of(app)
+        assert "newest first" in shown.splitlines()[0]
+        newest, *_, oldest = registers.page(desk.record, "lot", limit=9)
+        assert newest.id == "S-7F3A-0001"
+        assert 0 < shown.index(newest.id) < shown.index(oldest.id)
+
+
 @pytest.mark.parametrize(("register", "offered"), [("setting", False), ("substance", True)])
 async def test_a_new_row_is_offered_where_one_can_be_added(
     tmp_path: Path, register: str, offered: bool
