@@ -12,7 +12,17 @@ from store.exchange.cells import as_text, fields_of
 from store.exchange.head import Head, made
 from store.exchange.printed import Section
 from store.exchange.said import ABOUT, IS_NOT
-from store.queries import duty, exposures, incidents, monitoring, periods, registers, rehearsals, totals
+from store.queries import (
+    duty,
+    exposures,
+    incidents,
+    monitoring,
+    periods,
+    registers,
+    rehearsals,
+    row_history,
+    totals,
+)
 from store.queries.asked import asked
 from store.record.record import Record
 
@@ -93,7 +103,7 @@ def _fields(row: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
 
 
 def _changes(record: Record, person: str) -> Iterator[Mapping[str, Any]]:
-    for c in registers.history(record, "person", person):
+    for c in row_history.history(record, "person", person):
         says = "; ".join(f"{name}: {old or 'empty'} to {new or 'empty'}" for name, old, new in c.differs)
         what = "retired" if c.retired else "changed" if c.differs else "entered"
         yield {"entry": c.entry, "at": c.at, "by": c.by, "what": what, "says": says, "why": c.reason}

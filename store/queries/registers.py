@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, tzinfo
 from typing import TYPE_CHECKING, Any
@@ -29,19 +29,6 @@ class RegisterRow:
     since: str
     by: str
     retired: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One entry of a row's history: what differs from the entry before it."""
-
-    entry: int
-    at: str
-    by: str
-    reason: str
-    retired: bool
-    differs: tuple[tuple[str, str, str], ...]
-    """Field, text before, text after; none at the first entry."""
 
 
 def rows(record: Record, register: str, *, retired: bool = False, limit: int = -1) -> tuple[RegisterRow, ...]:
@@ -185,33 +172,6 @@ def in_use(record: Record, register: str, id: str) -> dict[str, Any]:
     if there.retired:
         raise NotFound(f"The {register} {id} was retired: choose another.")
     return dict(there.row)
-
-
-def history(record: Record, register: str, id: str) -> tuple[Change, ...]:
-    """Give every entry of a row, the oldest first."""
-    found = record.query(
-        """
-        SELECT entry, row, retired, reason, at, by FROM register_history
-        WHERE register = :register AND id = :id ORDER BY entry
-        """,
-        register=register,
-        id=id,
-    )
-    out: list[Change] = []
-    before: Mapping[str, Any] | None = None
-    for r in found:
-        now = json.loads(r["row"])
-        differs = () if before is None else tuple(_differs(before, now))
-        out.append(Change(r["entry"], r["at"], r["by"], r["reason"], bool(r["retired"]), differs))
-        before = now
-    return tuple(out)
-
-
-def _differs(before: Mapping[str, Any], now: Mapping[str, Any]) -> Iterator[tuple[str, str, str]]:
-    for name in dict.fromkeys((*before, *now)):
-        old, new = text_of(before.get(name, "")), text_of(now.get(name, ""))
-        if old != new:
-            yield name, old, new
 
 
 def text_of(value: object) -> str:

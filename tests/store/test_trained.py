@@ -11,7 +11,7 @@ from store.actions.registers import register
 from store.errors import BadField, NotAllowed, NotFound, PinRefused, Refused
 from store.model.registers import Person
 from store.procedure import trained
-from store.queries import due, registers
+from store.queries import due, registers, row_history
 from store.record import people as pins
 from store.record.record import Record
 from tests import site
@@ -155,7 +155,7 @@ def test_a_local_rule_with_another_text_needs_a_later_day(record: Record) -> Non
         register(keeper, "rule", {"id": "7", "text": "Three persons.", "since": "2026-03-01"}, "safer")
     assert refused.value.field == "since"
     register(keeper, "rule", {"id": "7", "text": "Three persons.", "since": "2026-03-02"}, "safer")
-    (change,) = (c for c in registers.history(record, "rule", "7") if c.differs)
+    (change,) = (c for c in row_history.history(record, "rule", "7") if c.differs)
     assert set(change.differs) == {
         ("text", "Two persons.", "Three persons."),
         ("since", "2026-03-01", "2026-03-02"),

@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from store.actions import registers as verbs
-from store.queries import decimals, registers
+from store.queries import decimals, registers, row_history
 from store.record.record import Record
 from tests import site
 from tests.tui import desks, every_screen, snap
@@ -118,7 +118,7 @@ async def test_the_setting_is_an_entry_with_a_reason_and_holds_at_once(tmp_path:
         await desks.settle(pilot)
         assert "99,9" in snap.text_of(app)
         assert "99.9" not in snap.text_of(app)
-    last = registers.history(desk.record, "setting", "decimal_sign")[-1]
+    last = row_history.history(desk.record, "setting", "decimal_sign")[-1]
     assert (last.by, last.reason) == ("ke-1", "as we write here")
     assert registers.body(desk.record, "lot", "KD-2")["assay"] == "99.9"
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from textual import events
 
-from store.queries import registers
+from store.queries import registers, row_history
 from tests.tui import desks, snap
 from tests.tui.pty_port import Sender
 from tui.screens.register_form import RegisterForm
@@ -67,7 +67,7 @@ async def test_pasted_lines_are_proposed_and_taken_into_the_form_and_the_row(tmp
     row = registers.body(desk.record, "balance", "B-1")
     assert (row["stable_mark"], row["unstable_mark"], row["readability"]) == ("=", "~", "0.01 mg")
     assert row["source"] == "simulated"  # typed lines tell no source
-    assert registers.history(desk.record, "balance", "B-1")[-1].reason == "read from 24 of its lines"
+    assert row_history.history(desk.record, "balance", "B-1")[-1].reason == "read from 24 of its lines"
 
 
 async def test_a_port_is_recorded_and_stands_in_what_is_proposed(tmp_path: Path) -> None:

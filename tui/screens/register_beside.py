@@ -14,8 +14,8 @@ from store.queries import (
     lot_checks,
     lots,
     preps,
-    registers,
     rehearsals,
+    row_history,
     storage,
     totals,
     unusable,
@@ -54,7 +54,7 @@ def beside(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
 
 def _since(desk: Desk, row: RegisterRow, field: str, what: str) -> Iterator[str]:
     """Say who made a field what it is, when and why."""
-    history = registers.history(desk.record, row.register, row.id)
+    history = row_history.history(desk.record, row.register, row.id)
     if not history or not row.row.get(field):
         return
     made = next((c for c in reversed(history) if any(d[0] == field for d in c.differs)), history[0])

@@ -9,6 +9,7 @@ from store.model.registers import columns
 from store.model.settings import SETTINGS
 from store.model.words import LotStatus, Role
 from store.queries import registers as ask
+from store.queries import row_history
 from store.queries.registers import RegisterRow
 from tui.commands import (
     BACK,
@@ -98,7 +99,7 @@ class RegisterRowScreen(Reading[None]):
 
     def _history(self, width: int) -> Iterator[str]:
         rows = []
-        for x in reversed(ask.history(self.desk.record, self.register, self.id_)):
+        for x in reversed(row_history.history(self.desk.record, self.register, self.id_)):
             at = f"{self.desk.local_time(x.at):%Y-%m-%d %H:%M}"
             what = "retired" if x.retired else "changed" if x.differs else "entered"
             said = [f"{what}: {x.reason}" if x.reason else what]
