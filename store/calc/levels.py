@@ -1,8 +1,9 @@
 """What a series of levels rests on: readings, stocks, and each level as weighed."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from store.calc.given import Loss
+from store.calc.given import BalanceData, Loss
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,3 +45,14 @@ class Level:
     """Of the level itself, where a later one is made from it."""
     loss: Loss = field(default_factory=Loss)
     """Solvent lost after the last weighing of the level."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Common:
+    """What all levels share: the balances they were weighed on, the solvent, and the gas around the pan."""
+
+    balances: Sequence[BalanceData]
+    diluent_density_kg_m3: float = 998.0
+    u_diluent_density_kg_m3: float = 0.0
+    air_kg_m3: float = 1.2
+    u_air_kg_m3: float = 0.03

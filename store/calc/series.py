@@ -12,29 +12,20 @@ from store.calc.buoyancy import REFERENCE_KG_M3
 from store.calc.covariance import Models, Series, joint
 from store.calc.given import BalanceData
 from store.calc.guard import not_negative, positive
-from store.calc.levels import Level, Reading, Stock
+from store.calc.levels import Common, Level, Reading, Stock
 from store.calc.parts import Inputs
 from store.calc.uncertainty import Budget, propagate, rectangular
 from store.errors import OutOfRange
 
 
-def of_series(
-    *,
-    stocks: Sequence[Stock],
-    levels: Sequence[Level],
-    balances: Sequence[BalanceData],
-    diluent_density_kg_m3: float = 998.0,
-    u_diluent_density_kg_m3: float = 0.0,
-    air_kg_m3: float = 1.2,
-    u_air_kg_m3: float = 0.03,
-) -> Series:
+def of_series(*, stocks: Sequence[Stock], levels: Sequence[Level], common: Common) -> Series:
     """Levels w = w_source · m/(m + S − loss), with true masses, and their covariance matrix.
 
     Parameters
     ----------
     stocks, levels
         A level may come from a stock or from a level before it (a serial series).
-    balances
+    common
         Levels on one balance share its sensitivity and the air; each reading has s/√2 of its own.
 
     Raises
@@ -49,7 +40,7 @@ def of_series(
     ...     return Level(name=f"L{n}", source="S", aliquot=(Reading(f"{n}a", 0), Reading(f"{n}b", aliquot)),
     ...                  diluent=(Reading(f"{n}c", 0), Reading(f"{n}d", 20000 - aliquot)))
     >>> s = of_series(stocks=[Stock(name="S", value=1.0, u=0.002)], levels=[level(1, 200), level(2, 2000)],
-    ...               balances=[b], u_air_kg_m3=0.0)
+    ...               common=Common(balances=[b], u_air_kg_m3=0.0))
     >>> [round(v, 6) for v in s.values], round(s.correlation[0][1], 3)
     ([0.01, 0.1], 1.0)
 
@@ -61,33 +52,19 @@ def of_series(
     ----------
     JCGM 102:2011, 6.2.
     """
-    x, models = _built(
-        stocks=stocks,
-        levels=levels,
-        balances=balances,
-        rho=(diluent_density_kg_m3, u_diluent_density_kg_m3),
-        air=(air_kg_m3, u_air_kg_m3),
-    )
+    x, models = _built(stocks, levels, common)
     values, covariance = joint(models, x.inputs)
     return Series(tuple(level.name for level in levels), values, covariance)
 
 
-def of_level(
-    *,
-    stocks: Sequence[Stock],
-    levels: Sequence[Level],
-    balances: Sequence[BalanceData],
-    diluent_density_kg_m3: float = 998.0,
-    u_diluent_density_kg_m3: float = 0.0,
-    air_kg_m3: float = 1.2,
-    u_air_kg_m3: float = 0.03,
-) -> Budget:
+def of_level(*, stocks: Sequence[Stock], levels: Sequence[Level], common: Common) -> Budget:
     """Value of the last of the levels with its budget, in the unit of the stocks; the rest as `of_series`.
 
     >>> b = BalanceData(name="B-1", readability_mg=0.01, sd_mg=0.01)
     >>> one = Level(name="1", source="S", aliquot=(Reading("a", 0), Reading("b", 200)),
     ...             diluent=(Reading("c", 0), Reading("d", 19800)))
-    >>> found = of_level(stocks=[Stock(name="S", value=1.0, u=0.002)], levels=[one], balances=[b])
+    >>> found = of_level(
+    ...     stocks=[Stock(name="S", value=1.0, u=0.002)], levels=[one], common=Common(balances=[b]))
     >>> round(found.value, 6), found.components[0].name
     (0.01, 'stock S')
     """
@@ -96,30 +73,25 @@ def of_level(
         if any(n.source == level.name for n in needed):
             needed.insert(0, level)
     used = {n.source for n in needed}
-    x, models = _built(
-        stocks=[s for s in stocks if s.name in used],
-        levels=needed,
-        balances=balances,
-        rho=(diluent_density_kg_m3, u_diluent_density_kg_m3),
-        air=(air_kg_m3, u_air_kg_m3),
-    )
+    x, models = _built([s for s in stocks if s.name in used], needed, common)
     return propagate(lambda v: models(v)[-1], x.inputs)
 
 
-def _built(
-    *,
-    stocks: Sequence[Stock],
-    levels: Sequence[Level],
-    balances: Sequence[BalanceData],
-    rho: tuple[float, float],
-    air: tuple[float, float],
-) -> tuple[Inputs, Models]:
+def _built(stocks: Sequence[Stock], levels: Sequence[Level], common: Common) -> tuple[Inputs, Models]:
     """Give the inputs that all levels rest on, and the levels as a function of them."""
+    balances = common.balances
     if not balances:
         raise OutOfRange("A series was weighed on a balance: give it.")
     x, at = Inputs(), {b.name: b for b in balances}
-    at_air = x.add("air density", positive(air[0], "air density", "kg/m3"), air[1], "kg/m3")
-    at_rho = x.add("density of the solvent", positive(rho[0], "density", "kg/m3"), rho[1], "kg/m3")
+    at_air = x.add(
+        "air density", positive(common.air_kg_m3, "air density", "kg/m3"), common.u_air_kg_m3, "kg/m3"
+    )
+    at_rho = x.add(
+        "density of the solvent",
+        positive(common.diluent_density_kg_m3, "density", "kg/m3"),
+        common.u_diluent_density_kg_m3,
+        "kg/m3",
+    )
     scales = {
         b.name: x.add(f"sensitivity of {b.name}", 0.0, rectangular(b.sensitivity_rel)) for b in balances
     }

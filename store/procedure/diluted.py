@@ -8,7 +8,7 @@ from typing import Any
 from store.calc import series, solution
 from store.calc.covariance import Series, scaled
 from store.calc.given import CameOut
-from store.calc.levels import Level, Reading, Stock
+from store.calc.levels import Common, Level, Reading, Stock
 from store.calc.uncertainty import WELCH_SATTERTHWAITE, Component, coverage_factor, rectangular
 from store.errors import OutOfRange
 from store.model.prep import Part, Plan
@@ -117,18 +117,18 @@ def _stocks(vessels: Vessels) -> tuple[tuple[Stock, ...], tuple[str, ...]]:
     return tuple(found.values()), tuple(missing)
 
 
-def _shared(vessels: Vessels) -> dict[str, Any]:
+def _common(vessels: Vessels) -> Common:
     """Give what all levels share, as the sums take it."""
     _, basis = vessels.rows(vessels.plan.parts[0].key)
     rho, u_rho, _ = inputs.solvent_density(basis)
     rho_air, u_air = inputs.air_density(basis)
-    return {
-        "balances": [inputs.balance_data(Balance.from_body(vessels.basis["balance"]))],
-        "diluent_density_kg_m3": 1000.0 * rho,
-        "u_diluent_density_kg_m3": 1000.0 * u_rho,
-        "air_kg_m3": rho_air,
-        "u_air_kg_m3": u_air,
-    }
+    return Common(
+        balances=[inputs.balance_data(Balance.from_body(vessels.basis["balance"]))],
+        diluent_density_kg_m3=1000.0 * rho,
+        u_diluent_density_kg_m3=1000.0 * u_rho,
+        air_kg_m3=rho_air,
+        u_air_kg_m3=u_air,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,8 +189,8 @@ def of_part(vessels: Vessels, key: str, *, aliquot: float | None = None) -> Dilu
     stocks, missing = _stocks(vessels)
     wanted = [vessels.plan.parts[n] for n in range(vessels.plan.parts.index(part) + 1)]
     levels = [_level(vessels, p) for p in wanted if p.key in _above(vessels.plan, key)]
-    shared = _shared(vessels)
-    found = series.of_level(stocks=stocks, levels=levels, **shared)
+    common = _common(vessels)
+    found = series.of_level(stocks=stocks, levels=levels, common=common)
     to = _unit(plan, basis, unit, found.value)
     value = to.factor * found.value
     own = to.slope * found.u
@@ -216,7 +216,7 @@ def of_part(vessels: Vessels, key: str, *, aliquot: float | None = None) -> Dilu
     remarks = [WELCH_SATTERTHWAITE] if math.isfinite(dof) else []
     if part.source or not basis["lot"].get("density"):
         remarks.append("density of what was taken: the solvent's, of a stock within 2 %")
-    if shared["balances"][0].sd_mg is None:
+    if common.balances[0].sd_mg is None:
         missing = (*missing, f"repeatability of balance {vessels.basis['balance']['id']} (0.41 d was used)")
     true_a = true_mg(vessels.net_mg(key, "aliquot"), basis, aliquot_density(part, basis))
     true_s = true_mg(vessels.net_mg(key, "solvent"), basis, inputs.solvent_density(basis)[0])
@@ -252,7 +252,7 @@ def covariance(state: PrepState) -> tuple[Series, str]:
         raise OutOfRange(f"{state.prep} is not filled yet: its levels stand when every vessel is.")
     stocks, _ = _stocks(vessels)
     found = series.of_series(
-        stocks=stocks, levels=[_level(vessels, p) for p in vessels.plan.parts], **_shared(vessels)
+        stocks=stocks, levels=[_level(vessels, p) for p in vessels.plan.parts], common=_common(vessels)
     )
     plan, basis = vessels.rows(next(p.key for p in vessels.plan.parts if not p.is_blank))
     unit = inputs.target(plan).unit
@@ -264,7 +264,7 @@ def covariance(state: PrepState) -> tuple[Series, str]:
 def given(vessels: Vessels, key: str) -> dict[str, Any]:
     """Give what a result rests on, for its entry."""
     part = vessels.plan.part(key)
-    shared = _shared(vessels)
+    common = _common(vessels)
     stocks, _ = _stocks(vessels)
     return {
         "source": str(vessels.rows(key)[1].get("lot", {}).get("id", "")) if not part.is_blank else "",
@@ -272,6 +272,6 @@ def given(vessels: Vessels, key: str) -> dict[str, Any]:
         "levels": [
             asdict(_level(vessels, p)) for p in vessels.plan.parts if p.key in _above(vessels.plan, key)
         ],
-        **{k: v for k, v in shared.items() if k != "balances"},
-        "balance": asdict(shared["balances"][0]),
+        **{k: v for k, v in asdict(common).items() if k != "balances"},
+        "balance": asdict(common.balances[0]),
     }

@@ -9,7 +9,7 @@ import pytest
 
 from store.calc.covariance import Series, joint, scaled
 from store.calc.given import BalanceData
-from store.calc.levels import Level, Reading, Stock
+from store.calc.levels import Common, Level, Reading, Stock
 from store.calc.series import of_series
 from store.calc.uncertainty import Input
 from store.errors import OutOfRange
@@ -30,7 +30,9 @@ def level(n: int, aliquot_mg: float, total_mg: float = 20000.0, source: str = "S
 
 def series(levels: list[Level], *, u: float = 0.0, balance: BalanceData = BALANCE) -> Series:
     return of_series(
-        stocks=[Stock(name="S", value=1.0, u=u)], levels=levels, balances=[balance], u_air_kg_m3=0.0
+        stocks=[Stock(name="S", value=1.0, u=u)],
+        levels=levels,
+        common=Common(balances=[balance], u_air_kg_m3=0.0),
     )
 
 
@@ -193,7 +195,9 @@ def test_levels_on_two_balances_are_each_as_sure_as_their_balance() -> None:
     coarse = BalanceData(name="B-2", readability_mg=0.1, sd_mg=0.1)
     made = [level(1, 1000.0), Level(**{**_fields(level(2, 1000.0)), "balance": "B-2"})]
     found = of_series(
-        stocks=[Stock(name="S", value=1.0, u=0.0)], levels=made, balances=[BALANCE, coarse], u_air_kg_m3=0.0
+        stocks=[Stock(name="S", value=1.0, u=0.0)],
+        levels=made,
+        common=Common(balances=[BALANCE, coarse], u_air_kg_m3=0.0),
     )
     assert found.u[1] / found.u[0] == pytest.approx(10.0, rel=1e-6)
 
