@@ -99,9 +99,7 @@ def designed(record: Record, asked: Asked) -> Designed:
         There is nothing to dilute.
     """
     concentration, density, left_mg = _source(record, asked.source)
-    goal = _quantity("target", asked.target, *CONCENTRATIONS)
-    if goal.kind != concentration.kind:
-        raise BadField("target", f"{goal} and {concentration} are of two kinds: use units of one kind.")
+    goal = _goal(asked.target, concentration)
     of = Balance.from_body(balances.in_force(record, registers.in_use(record, "balance", asked.balance)))
     data, settings = balance_data(of), registers.settings(record)
     sd_mg, _ = data.repeatability_mg()
@@ -128,6 +126,41 @@ def designed(record: Record, asked: Asked) -> Designed:
         asked=asked, wanted=w, design=design(w), concentration=concentration,
         mass_fraction=_mass_fraction(concentration, density), density_g_ml=density, left_mg=left_mg,
     )  # fmt: skip
+
+
+def check(record: Record, name: str, text: str, *, source: str = "") -> None:
+    """Refuse one field of what is asked, as far as it can be known where it is typed.
+
+    Parameters
+    ----------
+    source
+        What stands in the field of the source, for the target to be of its kind; empty while nothing does.
+
+    Raises
+    ------
+    BadField
+        With what to type instead.
+    """
+    match name:
+        case "source":
+            _source(record, text)
+        case "target" if source:
+            _goal(text, _source(record, source)[0])
+        case "target":
+            _quantity(name, text, *CONCENTRATIONS)
+        case "amount" | "least_fill":
+            _mass(name, text, WATER_G_ML)
+        case "wanted_percent" | "step_percent":
+            _percent(name, text)
+        case "vessels":
+            vessels(record, text)
+
+
+def _goal(text: str, concentration: Quantity) -> Quantity:
+    goal = _quantity("target", text, *CONCENTRATIONS)
+    if goal.kind != concentration.kind:
+        raise BadField("target", f"{goal} and {concentration} are of two kinds: use units of one kind.")
+    return goal
 
 
 def _source(record: Record, text: str) -> tuple[Quantity, float, float | None]:

@@ -225,3 +225,26 @@ async def test_an_expired_lot_is_said_where_it_is_chosen_and_beside(tmp_path: Pa
         await desks.settle(pilot)
         assert app.screen.form.values["container"] == "C-1"  # type: ignore[attr-defined]
         assert "EXPIRED on 2025-01-31" in " ".join(snap.text_of(app).split())
+
+
+@pytest.mark.parametrize(("own", "follows"), [("", True), ("E-1", False)])
+async def test_the_enclosure_follows_the_balance_unless_the_person_set_another(
+    tmp_path: Path, own: str, follows: bool
+) -> None:
+    desk = desks.desk(tmp_path)
+    row = registers.body(desk.record, "enclosure", "E-1")
+    for n in (2, 3):
+        site.put(desk.record, "enclosure", {**row, "id": f"E-{n}"})
+        balance = registers.body(desk.record, "balance", "B-1")
+        site.put(desk.record, "balance", {**balance, "id": f"B-{n}", "enclosure": f"E-{n}"})
+    app = desks.DeskApp(PlanScreen(desk))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await typed(pilot, "C-1\r", "1 mg/g\r", "10 g\r", "water\r", "V-17\r", "B-2\r")
+        assert isinstance(app.screen, PlanScreen)
+        assert app.screen.form.values["enclosure"] == "E-2"
+        await typed(pilot, f"{own}\r" if own else ["down"])
+        await typed(pilot, ["up", "up"], "B-3\r")
+        assert app.screen.form.values["balance"] == "B-3"
+        assert app.screen.form.values["enclosure"] == ("E-3" if follows else own)
+        assert ("Enclosure E-3: balance B-3 stands there." in snap.text_of(app)) == follows

@@ -10,6 +10,8 @@ from store.queries.page import page as page_of
 from store.record.record import Record
 from tests import site
 from tests.tui import desks, snap
+from tui.screens.bench import BenchScreen
+from tui.screens.beside import BesideScreen
 from tui.screens.past_preps import PastPrepsScreen
 from tui.screens.prep_lines import sections
 from tui.screens.prep_page import PrepPageScreen, ReviewScreen
@@ -178,3 +180,17 @@ async def test_below_the_list_stands_what_the_columns_of_a_closed_prep_have_no_r
         assert row.deviation is not None
         said = f"target 1.000 mg/g · off {100 * row.deviation:+.2f} % · lot KD-2 · op-1 · B-1 · open "
         assert said in snap.text_of(app)
+
+
+async def test_the_prep_beside_another_is_named_by_its_row_as_well(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path, story=desks.busy_bench)
+    app = desks.DeskApp(BenchScreen(desk), PrepPageScreen(desk, "P-7F3A-0001"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await snap.press(pilot, "b")
+        await desks.settle(pilot)
+        assert " 2  P-7F3A-0002  " in snap.text_of(app)
+        await snap.send(pilot, "2\r")
+        await desks.settle(pilot)
+        assert isinstance(app.screen, BesideScreen)
+        assert [page.state.prep for page in app.screen.pages] == ["P-7F3A-0001", "P-7F3A-0002"]

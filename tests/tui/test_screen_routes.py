@@ -13,7 +13,6 @@ from store.units import quantity
 from tests import site
 from tests.tui import desks, snap
 from tui.screens import route_words
-from tui.screens.bench import BenchScreen
 from tui.screens.plan import PlanScreen
 from tui.screens.plan_several import PlanSeveralScreen
 from tui.screens.routes import RouteListScreen, RoutesScreen
@@ -63,18 +62,28 @@ async def test_what_stands_in_the_plan_is_taken_along(tmp_path: Path) -> None:
         assert app.screen.form.values["balance"] == "B-1"
 
 
-async def test_a_field_that_cannot_be_used_is_said_beside_it(tmp_path: Path) -> None:
-    desk = desks.desk(tmp_path)
-    app = desks.DeskApp(BenchScreen(desk))
+@pytest.mark.parametrize(
+    ("lines", "says"),
+    [
+        (("CS\r",), "no container 'CS' holds a solution"),
+        (("1 mg/g\r", "1 mg/L\r"), "two kinds"),
+        (("1 mg/g\r", "CS\r"), "CS"),
+        (("1 mg/g\r", "1 ug/g\r", "CS\r"), "CS"),
+        (("1 mg/g\r", "1 ug/g\r", "8 g\r", "CS\r"), "CS"),
+        (("1 mg/g\r", "1 ug/g\r", "8 g\r", "V-17\r", "B-1\r", "101\r"), "0 to 100"),
+        (("1 mg/g\r", "1 ug/g\r", "8 g\r", "V-17\r", "B-1\r", ["down"], ["down"], "CS\r"), "CS"),
+    ],
+)
+async def test_a_field_that_cannot_be_used_is_refused_where_it_is_typed(
+    tmp_path: Path, lines: tuple[str | list[str], ...], says: str
+) -> None:
+    app = desks.DeskApp(RoutesScreen(desks.desk(tmp_path)))
     async with app.run_test(size=(80, 24)) as pilot:
         await desks.settle(pilot)
-        await snap.press(pilot, "d")
-        await desks.settle(pilot)
-        await typed(pilot, "1 mg/g\r", "1 mg/L\r", "8 g\r", "V-17\r", ["down"] * 4)
-        await snap.press(pilot, "1")
-        await desks.settle(pilot)
+        await typed(pilot, *lines)
         assert isinstance(app.screen, RoutesScreen)
-        assert "two kinds" in snap.text_of(app)
+        assert app.screen.form.at == len(lines) - 1
+        assert says in app.screen.form.current.error
 
 
 def test_the_balance_in_force_and_the_registers_vessels_are_what_routes_rest_on(tmp_path: Path) -> None:

@@ -19,15 +19,20 @@ from tui.widgets.entry_form import Field
 
 MANY = 4
 """Of more vessels the masses are not said one by one."""
+ROWS = 9
+"""So many of the newest stand in the form with a row number, as in every list."""
 OFFERED = 200
 """So many of the newest preps are offered by the number typed so far."""
 
 
 def ask(desk: Desk, prep: str) -> SmallForm:
     """Ask for the other prep, and show both."""
-    known = [p.prep for p in preps.past(desk.record, limit=OFFERED) if p.prep != prep]
+    found = [p for p in preps.past(desk.record, limit=OFFERED) if p.prep != prep]
+    known = [p.prep for p in found]
 
     def take(text: str) -> str:
+        if text.isascii() and text.isdecimal() and 1 <= int(text) <= len(rows):
+            return known[int(text) - 1]
         try:
             return desk.record.prep_state(text).prep
         except NotFound as missing:
@@ -37,9 +42,15 @@ def ask(desk: Desk, prep: str) -> SmallForm:
         desk.record.prep_state(given["other"])
         form.app.call_later(form.app.push_screen, BesideScreen(desk, prep, given["other"]))
 
+    rows = [
+        f"{n}  {p.prep}  {p.substance} {p.target}  {p.planned_day}  {p.status}"
+        for n, p in enumerate(found[:ROWS], 1)
+    ]
+    or_row = ", or the row of one of the newest" if rows else ""
+
     other = Field("other", "the other prep", take=take, required=True,
                   suggest=lambda t: [p for p in known if t.lower() in p.lower()])  # fmt: skip
-    form = SmallForm(desk, f"Beside {prep}", ("Type or scan its number.",), (other,), do)
+    form = SmallForm(desk, f"Beside {prep}", (f"Type or scan its number{or_row}.", *rows), (other,), do)
     return form
 
 

@@ -42,8 +42,14 @@ class PlanFrame(FormFrame[None]):
         self.form = EntryForm(fields, scrolls=True, id="form")
         self._explained: Explained | None = None
         self._lines: tuple[str, ...] = ()
+        self._balance = self.form.values.get("balance", "")
+        """The balance that the enclosure followed last."""
         self._cut = False
         """More is said than stands beside the form."""
+
+    def on_mount(self) -> None:
+        """What a plan like this one had stands in the form by now."""
+        self._balance = self.form.values.get("balance", "")
 
     def inside(self) -> Iterable[Widget]:
         """Give the form, and what the plan comes to."""
@@ -143,10 +149,27 @@ class PlanFrame(FormFrame[None]):
         message.stop()
         self.say("")
         if message.key == "balance":
-            place = registers.body(self.desk.record, "balance", message.value).get("enclosure", "")
-            self.fill({"enclosure": str(place)})
+            self._follow(message.value)
         self.took(message.key, message.value)
+        self._balance = self.form.values.get("balance", "")
         self.draw()
+
+    def _follow(self, balance: str) -> None:
+        """Put the enclosure in which a balance stands, unless the person set another than the last one's."""
+        of = next((f for f in self.form.fields if f.key == "enclosure"), None)
+        place = self._place(balance)
+        if of is None or not place or place == of.value or of.value not in ("", self._place(self._balance)):
+            return
+        if registers.is_in_use(self.desk.record, "enclosure", place):
+            if of.value:
+                self.say(f"Enclosure {place}: balance {balance} stands there.")
+            of.value = place
+            self.form.refresh(layout=True)
+
+    def _place(self, balance: str) -> str:
+        if not registers.is_in_use(self.desk.record, "balance", balance):
+            return ""
+        return str(registers.body(self.desk.record, "balance", balance).get("enclosure", ""))
 
     def fill(self, values: Mapping[str, str]) -> None:
         """Put values where nothing stands yet; each is seen, and taken by Enter."""

@@ -11,7 +11,7 @@ from store.procedure import layout
 from tui.guide.several_words import comes_to
 from tui.screens import pick
 from tui.screens.desk import Desk
-from tui.screens.plan_frame import BEGIN, LATER, REHEARSE, PlanFrame, named
+from tui.screens.plan_frame import BEGIN, LATER, REHEARSE, PlanFrame, amount, named, percent
 from tui.widgets.entry_form import Field
 
 NEEDED = ("sources", "targets", "amount", "vessels", "solvent_container", "balance", "enclosure")
@@ -89,6 +89,14 @@ def fields(desk: Desk) -> tuple[Field, ...]:
     def vessels(text: str) -> str:
         return ", ".join(vessel.take(piece) for piece in text.split(",") if piece.strip())
 
+    def blanks(text: str) -> str:
+        if not (text.isascii() and text.isdecimal()):
+            raise BadField("blanks", "write how many, from 0 to 9.")
+        return text
+
+    def amounts(text: str) -> str:
+        return ", ".join(amount(piece.strip()) for piece in text.split(",") if piece.strip())
+
     tolerance = value(desk.settings(), "tolerance_percent")
     return (
         Field("kind", "what", "choice", layout.DILUTION, layout.KINDS, required=True),
@@ -96,14 +104,14 @@ def fields(desk: Desk) -> tuple[Field, ...]:
               required=True, value=stock.only, help="of a solution"),
         Field("targets", "targets", take=targets, required=True,
               help="10 ug/g, 0.1 ug/g or 1 to 5 ug/g, 5 equal"),
-        Field("amount", "amount of each", required=True, help="20 g; or one for each vessel"),
+        Field("amount", "amount of each", take=amounts, required=True, help="20 g; or one for each vessel"),
         Field("vessels", "vessels", take=vessels, required=True, help="V-1, V-2: one for each"),
         named("solvent_container", "solvent, container", pick.containers(record)),
         named("balance", "balance", pick.rows(record, "balance")),
         named("enclosure", "enclosure", pick.rows(record, "enclosure")),
-        Field("blanks", "blanks", "number", "0", help="of a series: solvent alone"),
+        Field("blanks", "blanks", "number", "0", take=blanks, help="of a series: solvent alone"),
         Field("order", "order", "choice", layout.ORDERS[0], layout.ORDERS, required=True),
         Field("keep", "intermediates", "choice", layout.KEEP_ALL, (layout.KEEP_ALL, layout.KEEP_LAST)),
-        Field("tolerance_percent", "tolerance, ± %", "number", tolerance, required=True),
+        Field("tolerance_percent", "tolerance, ± %", "number", tolerance, take=percent, required=True),
         Field("then", "write it, then", "choice", "", (BEGIN, LATER, REHEARSE), required=True),
     )  # fmt: skip

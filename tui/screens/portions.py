@@ -95,7 +95,8 @@ def fields(desk: Desk) -> tuple[Field, ...]:
     of_bottle = pick.containers(record)
 
     def vessels(text: str) -> str:
-        return ", ".join(racks.vessels(record, text, least=1)) if " to " not in text else text
+        found = racks.vessels(record, text, least=1)
+        return text if " to " in text else ", ".join(found)
 
     tolerance = value(desk.settings(), "tolerance_percent")
     return (

@@ -1,6 +1,6 @@
 """Dilution routes: what there is and what is wanted, and every route with what it costs."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import ClassVar
 
 from store.calc.routes import MOST_VESSELS
@@ -96,24 +96,38 @@ def fields(desk: Desk, asked: Asked | None) -> tuple[Field, ...]:
 
     def source(text: str) -> str:
         offered, _, _ = text.strip().partition("  ")
-        return offered if choices.solution(record, offered) is not None else text.strip()
+        meant = offered if choices.solution(record, offered) is not None else text.strip()
+        return checked("source")(meant)
 
-    def is_vessels(text: str) -> str:
-        routes.vessels(record, text)
-        return text
+    def checked(name: str) -> Callable[[str], str]:
+        """Take a field by itself, so that what cannot be used is said where it is typed."""
+
+        def take(text: str) -> str:
+            before = "" if name == "source" else next(f.value for f in made if f.key == "source")
+            try:
+                routes.check(record, name, text, source=before)
+            except BadField as refusal:
+                raise BadField(name, refusal.what) from refusal
+            return text
+
+        return take
 
     made = (
         Field("source", "from, container", suggest=of_source.suggest, take=source, required=True,
               help="a container of a solution, or a concentration such as 1 mg/g"),
-        Field("target", "to, concentration", required=True, help="in units of the same kind"),
-        Field("amount", "amount needed", required=True, help="10 g, 25 mL"),
-        Field("vessels", "vessels at hand", value=", ".join(names), take=is_vessels, required=True,
+        Field("target", "to, concentration", take=checked("target"), required=True,
+              help="in units of the same kind"),
+        Field("amount", "amount needed", take=checked("amount"), required=True, help="10 g, 25 mL"),
+        Field("vessels", "vessels at hand", value=", ".join(names), take=checked("vessels"), required=True,
               help="numbers, or what they take: V-17, 2 x 50 mL, 5 g"),
         Field("balance", "balance", suggest=of_balance.suggest, take=of_balance.take, required=True,
               value=of_balance.only, help="code or name"),
-        Field("wanted_percent", "enough is ± %, k = 2", "number", help="empty: as sure as can be"),
-        Field("step_percent", "share of a step, %", "number", STEP_PERCENT, help="mixing, evaporation"),
-        Field("least_fill", "least in a vessel", value=LEAST_FILL, help="such as 1 g"),
+        Field("wanted_percent", "enough is ± %, k = 2", "number", take=checked("wanted_percent"),
+              help="empty: as sure as can be"),
+        Field("step_percent", "share of a step, %", "number", STEP_PERCENT, take=checked("step_percent"),
+              help="mixing, evaporation"),
+        Field("least_fill", "least in a vessel", value=LEAST_FILL, take=checked("least_fill"),
+              help="such as 1 g"),
         Field("zeroing", "zeroing", "choice", routes.ZEROED, routes.ZEROING, required=True),
     )  # fmt: skip
     if asked is not None:
