@@ -74,7 +74,7 @@ SETTINGS: Mapping[str, SettingKind] = {
         SettingKind(
             "zero_return_factor",
             "3",
-            "the empty pan must come back to zero within this many s",
+            "the empty pan must come back to what it should show within this many s",
             low="1",
             high="20",
         ),

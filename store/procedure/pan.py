@@ -146,6 +146,31 @@ def expectation(state: PrepState, act: Act) -> Expectation:
     return Expectation(None, None, lowest_mg=max(lowest * 0.98, readability_mg(of)), highest_mg=capacity_mg)
 
 
+OF_ITS_ZERO = (": the empty pan must come back to its zero.", ": it must be back at its zero.")
+"""How plans of before ended the act of a zero return; a vessel that was tared away leaves no zero behind."""
+
+
+def told(state: PrepState, act: Act) -> str:
+    """Give the text of a reading's act, with what the display should show as the vessel was tared."""
+    text = act.text
+    if act.what == "vessel" and content_mg(state) > 0:
+        return f"{text.replace('the empty vessel', 'vessel')} What is in it stays in it."
+    if act.what != "return":
+        return text
+    for words in OF_ITS_ZERO:
+        text = text.replace(words, ".")
+    of, expected = balance(state), expectation(state, act)
+    assert expected.expected_mg is not None  # of an empty pan it is always known
+    assert expected.limit_mg is not None
+    scale, places = (1.0 if of.unit == "mg" else 1000.0), decimals(of)
+    # A rest of rounding would stand there as -0.00.
+    away = abs(expected.expected_mg) > expected.limit_mg
+    should = expected.expected_mg / scale if away else 0.0
+    why = ", since the vessel was tared away" if away else ""
+    within = f"within {expected.limit_mg / scale:.{places}f} {of.unit}"
+    return f"{text} The display should show {should:.{places}f} {of.unit} {within}{why}."
+
+
 def goes_on(of: Balance, act: Act) -> bool:
     """Whether the display of a running sum is read before a content is added: it is not zeroed then."""
     return of.shows == "sum" and act.key == "zeroed"

@@ -12,7 +12,7 @@ READ = {
     "check": "Check weight",
     "vessel": "Vessel",
     "tared": "Tare",
-    "return": "Zero return",
+    "return": "Empty pan",
     "sealed": "Sealed vessel",
     "continuity": "Continuity",
 }

@@ -117,7 +117,8 @@ def _reading(view: StepView, guide: "Guide", act: Act) -> StepView:
     unit = pan.balance(guide.state).unit
     live = weigh.live(guide)
     sample = guide.fresh_sample if live else None
-    body = (*_after_interruption(guide), act.text) if act is CONTINUITY else (act.text,)
+    text = pan.told(guide.state.here, act)
+    body = (*_after_interruption(guide), text) if act is CONTINUITY else (text,)
     shown = Live(
         shown=sample.shown if sample is not None else "",
         unit=unit,

@@ -16,7 +16,7 @@ BEFORE_MORE = {
     "gross": ": take its gross.",
     "sum": ": the sum on the display goes on from where it was.",
 }
-OFF_THE_PAN = "Take the vessel off the pan, doors closed: the empty pan must come back to its zero."
+OFF_THE_PAN = "Take the vessel off the pan, doors closed."
 CLEAR = ("clear, all dissolved", "not yet", "it does not dissolve")
 
 
@@ -51,7 +51,7 @@ def note() -> Act:
 
 
 def off_the_pan() -> Act:
-    """Give the act that looks whether the empty pan is back at its zero after a dose."""
+    """Give the act that looks whether the empty pan shows after a dose what it should."""
     return act("return", ActKind.READ, OFF_THE_PAN, "return")
 
 

@@ -119,7 +119,7 @@ def _dose_all(plan: Plan, basis: Mapping[str, Any]) -> Step:
         plan.parts[-1],
         "return",
         ActKind.READ,
-        "Pan empty, doors closed: it must be back at its zero.",
+        "Pan empty, doors closed.",
         "return",
     )
     close = f"Close container {plan.container}; every vessel is capped."
@@ -136,9 +136,7 @@ def _with_drift(plan: Plan, basis: Mapping[str, Any], doses: Sequence[Act]) -> I
     for n, (part, dose) in enumerate(zip(plan.parts, doses, strict=True), start=1):
         yield dose
         if every and n % every == 0 and n < len(doses):
-            text = (
-                f"Vessel {part.vessel} capped and off, pan empty, doors closed: it must be back at its zero."
-            )
+            text = f"Vessel {part.vessel} capped and off, pan empty, doors closed."
             yield _each(part, "return", ActKind.READ, text, "return")
 
 
