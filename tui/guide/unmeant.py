@@ -7,7 +7,7 @@ def words(intent: Intent, mode: Mode) -> str:
     """Say why a key did nothing; empty where it did something.
 
     >>> words(Unmeant("5"), Page(7)), words(NotTaken("3"), Page(7))
-    ('5 does not acknowledge this page: read it, then press the digit it shows.', '3 was not taken, it came \
+    ('5 does not acknowledge this page: read it, press the digit it shows.', '3 was not taken, it came \
 too soon after the key before: press it again.')
     >>> words(Unmeant("4"), Choose(3)), words(NotTaken(""), Pin())
     ('4 means nothing here: press 1 to 3.', 'A key was not taken, it came too soon after the key before: \
@@ -27,7 +27,7 @@ type all of it again.')
 def _of_mode(key: str, mode: Mode) -> str:
     match mode:
         case Page():
-            return f"{key} does not acknowledge this page: read it, then press the digit it shows."
+            return f"{key} does not acknowledge this page: read it, press the digit it shows."
         case Choose(n) if n > 1:
             return f"{key} means nothing here: press 1 to {n}."
         case Choose(1):

@@ -11,7 +11,7 @@ from tui.widgets.lines import Lines
 
 AGAIN_S = 0.6
 """A glove that presses twice at once does not mean it twice; our own choice."""
-DROPS = "What was typed is not written: press - once more to drop it, any other key keeps it."
+DROPS = "Not written yet: - once more drops what was typed, any other key keeps it."
 
 
 class FormFrame(Framed[ScreenResultType]):
@@ -44,3 +44,4 @@ class FormFrame(Framed[ScreenResultType]):
             return
         self._asked = (pressed, pressed_s)
         self.say(DROPS)
+        self.form.noticed = lambda: self.say("")

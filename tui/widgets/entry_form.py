@@ -66,6 +66,8 @@ class EntryForm(Widget, can_focus=True):
         self.pressed, self.pressed_s = 0, 0.0
         """How many keys came, and when the last one was pressed."""
         self._began = self.values
+        self.noticed: Callable[[], object] | None = None
+        """Called once, by the next key."""
         self._picked = -1
         self._chosen_s = -_AFTER_CHOICE_S
         self._shut = False
@@ -132,6 +134,9 @@ class EntryForm(Widget, can_focus=True):
         event.stop()
         event.prevent_default()
         self.pressed, self.pressed_s = self.pressed + 1, event.time
+        if (noticed := self.noticed) is not None:
+            self.noticed = None
+            noticed()
         if self._shut:
             return
         ends = event.key in ("enter", "ctrl+j", "tab") and not self.keys.machine.line
