@@ -248,15 +248,21 @@ def coverage_factor(dof: float, *, confidence: float = 0.95) -> float:
 
 @lru_cache(maxsize=4096)
 def _t_quantile(dof: int, confidence: float) -> float:
-    low, high = 0.0, 1e5
+    low, high = 0.0, 2.0
+    while _inside(high, dof) < confidence:
+        low, high = high, 2.0 * high
+    below, above = _inside(low, dof) - confidence, _inside(high, dof) - confidence
+    side = 0
     for _ in range(200):
-        middle = (low + high) / 2.0
-        if _inside(middle, dof) < confidence:
-            low = middle
+        # False position, the weight of an end that stays twice halved: each step costs a long series.
+        at = high - above * (high - low) / (above - below)
+        off = _inside(at, dof) - confidence
+        if abs(off) < 1e-14 or high - low < 1e-13 * high:
+            return at
+        if off < 0.0:
+            low, below, above, side = at, off, above / 2.0 if side < 0 else above, -1
         else:
-            high = middle
-        if high - low < 1e-12 * high:
-            break
+            high, above, below, side = at, off, below / 2.0 if side > 0 else below, 1
     return (low + high) / 2.0
 
 

@@ -7,8 +7,9 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from random import Random
 
-from store.actions import imports, people, planning
+from store.actions import imports, people, planning, retold
 from store.actions.acting import Acting
+from store.actions.retold import Told
 from store.errors import FileRefused
 from store.exchange.tables import read_rows
 from store.model.prep import Plan
@@ -16,12 +17,13 @@ from store.model.registers import REGISTERS
 from store.queries import registers as ask
 from store.record.record import Record
 from tui.guide.connected import guide_of
+from tui.guide.labels import label_of
 from tui.guide.player import OwnTime, Player
 from tui.guide.view import StepView
 
 TERMINAL = "7F3A"
 SEED = 20260302
-DAYS = 30
+DAYS = 358
 """How far back the record of the demo begins."""
 
 
@@ -97,24 +99,72 @@ def run_past(
     real: Callable[[], datetime],
     told: Callable[[int, int], None] = lambda number, many: None,
 ) -> None:
-    """Really run the preps of the past, each on its own day, at its own pace; `told` hears how far it is."""
+    """Really run the preps of the past, each on its own day, at its own pace; `told` hears how far it is.
+
+    After the first of them the year of those that followed it is told.
+    """
     past = sorted(plans(), key=lambda row: -row[1])
     for number, (person, days, plan) in enumerate(past):
         told(number + 1, len(past))
         start = real().replace(hour=9, minute=5 * number % 60, second=0, microsecond=0) - timedelta(days=days)
-        time = OwnTime()
-        clock.fixed = start
-        acting = sign_in(record, person)
-        prep = planning.write(acting, plan)
-        guide = guide_of(
-            acting, prep, monotonic=time, chance=Random(SEED + 10 * number), seed=SEED + 10 * number
-        )
-        player = Player(guide, time=time, chance=Random(SEED + number), show=None)
-        while not guide.finished:
-            clock.fixed = start + timedelta(seconds=time())
-            player.turn()
-        people.sign_out(acting)
+        prep = play(record, clock, person, plan, start=start, seed=SEED + 10 * number, hand=SEED + number)
+        if number == 0:
+            tell_year(record, clock, prep, real=real)
     clock.fixed = None
+
+
+def play(
+    record: Record,
+    clock: DemoClock,
+    person: str,
+    plan: Plan,
+    *,
+    start: datetime,
+    seed: int,
+    hand: int,
+    show: Callable[[StepView], None] | None = None,
+) -> str:
+    """Run one whole prep from a moment on, balance and hand seeded apart; give its number."""
+    time, clock.fixed = OwnTime(), start
+    acting = sign_in(record, person)
+    prep = planning.write(acting, plan)
+    guide = guide_of(acting, prep, monotonic=time, chance=Random(seed), seed=seed)
+    player = Player(guide, time=time, chance=Random(hand), show=show)
+    while not guide.finished:
+        clock.fixed = start + timedelta(seconds=time())
+        player.turn()
+    if show is not None:
+        show(guide.view())
+    people.sign_out(acting)
+    return prep
+
+
+def history(real: Callable[[], datetime]) -> tuple[Told, ...]:
+    """Give the preps that followed the first of the past, told and not run: each with its readings."""
+    with (samples() / "history.toml").open("rb") as file:
+        found = tomllib.load(file)
+    rows = sorted(found["prep"], key=lambda row: -int(row["days_ago"]))
+    return tuple(
+        Told(
+            start=real().replace(hour=9, minute=7 * n % 60, second=0, microsecond=0)
+            - timedelta(days=int(row["days_ago"])),
+            person=row["person"],
+            pace=float(row["pace"]),
+            solid_mg=row["solid_mg"],
+            solvent_mg=row["solvent_mg"],
+            reviewer=found["reviewer"] if row is not rows[-1] else "",
+        )
+        for n, row in enumerate(rows)
+    )
+
+
+def tell_year(record: Record, clock: DemoClock, model: str, *, real: Callable[[], datetime]) -> None:
+    """Tell the year of the stock solution after the prep of it that was run."""
+
+    def at(when: datetime) -> None:
+        clock.fixed = when
+
+    retold.bring_in(record, model, history(real), at=at, label=label_of)
 
 
 def play_whole(
@@ -122,18 +172,7 @@ def play_whole(
 ) -> str:
     """Run one whole prep, showing every view; give its number."""
     person, _, plan = plans()[0]
-    start, time = real(), OwnTime()
-    clock.fixed = start
-    acting = sign_in(record, person)
-    prep = planning.write(acting, plan)
-    guide = guide_of(acting, prep, monotonic=time, chance=Random(SEED), seed=SEED)
-    player = Player(guide, time=time, chance=Random(SEED), show=show)
-    while not guide.finished:
-        clock.fixed = start + timedelta(seconds=time())
-        player.turn()
-    show(guide.view())
-    people.sign_out(acting)
-    return prep
+    return play(record, clock, person, plan, start=real(), seed=SEED, hand=SEED, show=show)
 
 
 def first_of(record: Record, register: str) -> str:

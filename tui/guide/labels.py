@@ -1,7 +1,7 @@
 """The label of a prep: what stands on the vessel before anything is in it, and what came out at the end."""
 
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any, Literal
 
 from store.actions.closing import made_lot
@@ -61,9 +61,9 @@ def data_of(record: Record, state: PrepState, kind: Literal["pre-label", "final"
     strength, uncertainty, expires, rests, amount = state.plan.target, "", "", "", state.plan.amount
     lot_id, container_id = "", ""
     if kind == "final":
-        of_lot, of_container, _ = made_lot(state, made)
-        lot_id, container_id = of_lot.id, of_container.id
-        strength, uncertainty, expires, rests, amount = _came_out(state, made)
+        of_lot, of_container, rests = made_lot(state, made)
+        lot_id, container_id, expires = of_lot.id, of_container.id, of_lot.expiry
+        strength, uncertainty, amount = _came_out(state)
     form = "" if powder.stays(state) else inputs.stated_form(state.plan, state.basis)
     return LabelData(
         kind=kind,
@@ -115,14 +115,13 @@ def _edition(snapshots: Sequence[Mapping[str, Any]]) -> str:
     return ", ".join(dict.fromkeys((*editions, *(s["entered_by"] for s in snapshots if "entered" in s))))
 
 
-def _came_out(state: PrepState, made: date) -> tuple[str, str, str, str, str]:
+def _came_out(state: PrepState) -> tuple[str, str, str]:
     result = outcome.result(state)
-    made_of, _, rests = made_lot(state, made)
     if not result.value:
         content_g = state.total_mg("solvent") / 1000.0
-        return "blank, nothing added", "", made_of.expiry, rests, f"{content_g:.3f} g {DISPLAYED}"
+        return "blank, nothing added", "", f"{content_g:.3f} g {DISPLAYED}"
     value, spread = rounded(result.value, result.U)
     uncertainty = f"{spread} {result.unit} ({factor_k(result.k)})" if result.complete else ""
     content_mg = state.total_mg(state.solute) + state.total_mg("solvent")
     amount = f"{content_mg:.2f} mg" if powder.stays(state) else f"{content_mg / 1000.0:.3f} g"
-    return f"{value} {result.unit}", uncertainty, made_of.expiry, rests, f"{amount} {DISPLAYED}"
+    return f"{value} {result.unit}", uncertainty, f"{amount} {DISPLAYED}"
