@@ -1,11 +1,11 @@
 """What happens apart from any prep: balances, handlings, measurements, incidents, lots, containers."""
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
-from store.events.base import Body, Event
+from store.events.base import Body, Event, fact
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class RepeatabilityMeasured(Event):
     """Ten or more weighings of one small mass on a balance in its place, with a vessel's load on the pan."""
 
@@ -25,7 +25,7 @@ class RepeatabilityMeasured(Event):
     source: str = "typed"
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Adjusted(Event):
     """A balance was adjusted; a check before it stands no more."""
 
@@ -37,7 +37,7 @@ class Adjusted(Event):
     note: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class HandledApart(Event):
     """A handling that belongs to no prep: glove or filter change, wipe-down, a visit; its note is in it."""
 
@@ -58,7 +58,7 @@ class HandledApart(Event):
     note: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Monitored(Event):
     """The result of a measurement of air or of a wiped surface, as a laboratory reported it."""
 
@@ -83,7 +83,7 @@ class Monitored(Event):
     note: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class IncidentDetailed(Event):
     """What is known of an incident by now, whole; an earlier one stays in the journal."""
 
@@ -111,7 +111,7 @@ def incident_detailed_2(body: Body) -> Body:
     return {**body, "enclosure": None}
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class IncidentClosed(Event):
     """A safety officer closed an incident."""
 
@@ -120,7 +120,7 @@ class IncidentClosed(Event):
     reason: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class LotVerified(Event):
     """A lot was held against the one before, or against something independent of it."""
 
@@ -140,7 +140,7 @@ class LotVerified(Event):
     note: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class StockTaken(Event):
     """What is left in a container was looked at, and held against what the doses leave."""
 
@@ -157,7 +157,7 @@ class StockTaken(Event):
     """What a difference comes from, as far as it is known."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class SealedWeighed(Event):
     """The gross of a sealed container: at closing, before a use or after it."""
 

@@ -1,18 +1,44 @@
 """The form of every event: frozen, plain data out and in, nothing checked."""
 
 from collections.abc import Mapping
-from dataclasses import MISSING, dataclass, fields
-from typing import Any, ClassVar, Self
+from dataclasses import MISSING, dataclass, field, fields
+from typing import Any, ClassVar, Self, TypeVar, dataclass_transform
 
 Body = Mapping[str, Any]
+_C = TypeVar("_C")
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass_transform(frozen_default=True, kw_only_default=True, field_specifiers=(field,))
+def fact(cls: type[_C]) -> type[_C]:
+    """Make a kind of event: frozen, its fields by name.
+
+    Equality, hash and text stand once, in `Event`: written anew for forty kinds they would take a tenth of
+    the time of a question from the shell.
+    """
+    return dataclass(frozen=True, kw_only=True, eq=False, repr=False)(cls)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Event:
     """One fact. Subclasses name their kind."""
 
     kind: ClassVar[str]
     version: ClassVar[int] = 1
+
+    def __eq__(self, other: object) -> bool:
+        """Say whether both are of one kind and say the same."""
+        if type(other) is not type(self):
+            return NotImplemented
+        return all(getattr(self, name) == getattr(other, name) for name, _ in _fields(type(self)))
+
+    def __hash__(self) -> int:
+        """Hash what is compared."""
+        return hash((type(self), *(getattr(self, name) for name, _ in _fields(type(self)))))
+
+    def __repr__(self) -> str:
+        """Write it as it is made."""
+        said = ", ".join(f"{name}={getattr(self, name)!r}" for name, _ in _fields(type(self)))
+        return f"{type(self).__qualname__}({said})"
 
     def to_body(self) -> dict[str, Any]:
         """Give the plain data that the journal stores."""

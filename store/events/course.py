@@ -1,11 +1,11 @@
 """What happens to a prep as a whole: notes, ways back, its end and its review."""
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
-from store.events.base import Body, Event
+from store.events.base import Body, Event, fact
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class ExposureNoted(Event):
     """How the handlings went; every handling owes one."""
 
@@ -21,7 +21,7 @@ class ExposureNoted(Event):
     present: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class IncidentNoted(Event):
     """Something went wrong, or nearly did."""
 
@@ -38,7 +38,7 @@ class IncidentNoted(Event):
     """Hazard snapshots by substance, where no prep has taken them."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class StepDone(Event):
     """All acts of a step are done; the next one is open."""
 
@@ -47,7 +47,7 @@ class StepDone(Event):
     step: int
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class WentBack(Event):
     """The prep goes on at an earlier step, whose acts from `act` on are asked again."""
 
@@ -60,7 +60,7 @@ class WentBack(Event):
     """Only what this part needs is asked again; what other parts need stays done."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Corrected(Event):
     """An entry was wrong: this is the reading as it should have been; the exposure stays."""
 
@@ -74,7 +74,7 @@ class Corrected(Event):
     let_through: tuple[Body, ...] = ()
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Discarded(Event):
     """It happened, the content goes to waste; exposure and stock stay."""
 
@@ -84,7 +84,7 @@ class Discarded(Event):
     reason: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class NeverHappened(Event):
     """A second person agrees that it did not happen: it leaves the totals, it stays on the page."""
 
@@ -95,7 +95,7 @@ class NeverHappened(Event):
     reason: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class PlaceRejected(Event):
     """One place of a rack is out: nothing more is asked of it, and no portion is made of it."""
 
@@ -105,7 +105,7 @@ class PlaceRejected(Event):
     reason: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Assayed(Event):
     """What a laboratory found in portions of a rack, reported after it was closed."""
 
@@ -125,7 +125,7 @@ class Assayed(Event):
     """How equal the portions were by it, as computed then."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class PrepClosed(Event):
     """The prep is done; the result with its inputs and budget, and the lot it makes."""
 
@@ -146,7 +146,7 @@ def prep_closed_2(body: Body) -> Body:
     return {**body, "made": ()}
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Abandoned(Event):
     """The prep was given up; what became of the material."""
 
@@ -156,7 +156,7 @@ class Abandoned(Event):
     material: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Reviewed(Event):
     """A reviewer accepted or returned a prep."""
 

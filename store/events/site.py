@@ -1,11 +1,11 @@
 """What happens to the record, its registers and the people at it."""
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
-from store.events.base import Body, Event
+from store.events.base import Body, Event, fact
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class RecordBegun(Event):
     """The first entry of a record."""
 
@@ -15,7 +15,7 @@ class RecordBegun(Event):
     libraries: Body = field(default_factory=dict)
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Registered(Event):
     """A register row was entered or changed; the whole row as it stands from now on."""
 
@@ -26,7 +26,7 @@ class Registered(Event):
     reason: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Retired(Event):
     """A register row is not to be used any more; what used it keeps it."""
 
@@ -36,7 +36,7 @@ class Retired(Event):
     reason: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class PinSet(Event):
     """A person's PIN was set; the PIN itself is not in the journal."""
 
@@ -46,7 +46,7 @@ class PinSet(Event):
     """SHA-256 over the credential, whose salt is not in the journal: tells a changed one, and no PIN."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class PinRefused(Event):
     """A PIN for a known person did not fit."""
 
@@ -55,7 +55,7 @@ class PinRefused(Event):
     purpose: str = "sign in"
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class SignedIn(Event):
     """A person signed in, or unlocked the screen."""
 
@@ -64,7 +64,7 @@ class SignedIn(Event):
     how: str = "sign in"
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class SignedOut(Event):
     """A person signed out, or the screen locked itself."""
 
@@ -73,7 +73,7 @@ class SignedOut(Event):
     how: str = "sign out"
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class ClockStepped(Event):
     """The clock stood over a minute before the entry before."""
 
@@ -81,7 +81,7 @@ class ClockStepped(Event):
     back_s: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Restored(Event):
     """The record was restored from a backup."""
 
@@ -94,7 +94,7 @@ class Restored(Event):
     aside_digest: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class TextKept(Event):
     """A text that was shown to a person, written once; `digest` is SHA-256 of it."""
 

@@ -1,11 +1,11 @@
 """What happens in the steps of a prep: acknowledged, read, opened, dosed, closed."""
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
-from store.events.base import Body, Event
+from store.events.base import Body, Event, fact
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Planned(Event):
     """A prep was planned; everything decided then is in here."""
 
@@ -21,7 +21,7 @@ class Planned(Event):
     libraries: Body = field(default_factory=dict)
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Acknowledged(Event):
     """A person acknowledged the caution page of a step; `how` is page or short.
 
@@ -38,7 +38,7 @@ class Acknowledged(Event):
     news: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Resumed(Event):
     """The prep was taken up again after an interruption; acknowledgements stand no more."""
 
@@ -48,7 +48,7 @@ class Resumed(Event):
     open_now: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Confirmed(Event):
     """An act was done, answered or told."""
 
@@ -60,7 +60,7 @@ class Confirmed(Event):
     let_through: tuple[Body, ...] = ()
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Read(Event):
     """One reading of the balance that is not a dose: zero, check, vessel, return, sealed, continuity."""
 
@@ -81,7 +81,7 @@ class Read(Event):
     let_through: tuple[Body, ...] = ()
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Opened(Event):
     """Something hazardous is open from here on: a handling began."""
 
@@ -97,7 +97,7 @@ class Opened(Event):
     let_through: tuple[Body, ...] = ()
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Closed(Event):
     """Closed again; `open_s` is monotonic, or estimated across an interruption."""
 
@@ -111,7 +111,7 @@ class Closed(Event):
     estimated: bool = False
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Handled(Event):
     """A handling without an opening: transfer, waste bag, glove change."""
 
@@ -126,7 +126,7 @@ class Handled(Event):
     let_through: tuple[Body, ...] = ()
 
 
-@dataclass(frozen=True, kw_only=True)
+@fact
 class Dosed(Event):
     """One weighed addition of a container's content into a vessel, as the display showed it."""
 

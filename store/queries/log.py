@@ -1,5 +1,7 @@
 """The journal in a person's words: one line an entry, nothing left out, nothing decided anew."""
 
+from __future__ import annotations
+
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any

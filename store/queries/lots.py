@@ -5,7 +5,8 @@ from datetime import date, timedelta
 
 from store.errors import BadInput
 from store.queries import registers
-from store.queries.trace import Link, Trace, stale_above, trace
+from store.queries.stale import stale_above
+from store.queries.trace import Link, Trace, trace
 from store.record.record import Record
 from store.units import net, number, quantity
 

@@ -15,7 +15,7 @@ from store.errors import NotFound
 from store.model.prep import Part
 from store.procedure.progress import fold
 from store.procedure.state import PrepState
-from store.queries import log, page_rows, results, trace
+from store.queries import log, page_rows, results, stale
 from store.queries.log import LogLine
 from store.queries.page_rows import CautionShown, Change, IncidentShown, NoteShown, ReviewShown
 from store.queries.results import ResultShown, result
@@ -179,6 +179,6 @@ def _stale(record: Record, state: PrepState) -> str:
     rows = (state.basis, *state.basis.get("parts", {}).values())
     used = [own.get(key, {}) for own in rows for key in ("lot", "solvent_lot")]
     for lot in dict.fromkeys(str(row["id"]) for row in used if row.get("id")):
-        if why := trace.stale_above(record, lot):
+        if why := stale.stale_above(record, lot):
             return f"lot {lot} is stale: {why}"
     return ""

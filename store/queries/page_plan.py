@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from store.procedure.recipes import rack
+from store.model.prep import Plan
 from store.queries.page import PrepPage
 from store.queries.results import FactorShown
 
@@ -34,10 +34,16 @@ class Source:
         return f", as planned: {self.planned or 'nothing known'}; REVISED since: {self.revised}"
 
 
+def _stays_dry(plan: Plan) -> bool:
+    from store.procedure.recipes import rack  # the recipes bring every check with them: for a rack alone
+
+    return not rack.dissolves(plan)
+
+
 def sources(page: PrepPage) -> tuple[Source, ...]:
     """Give what the prep takes from; portions of powder take from one lot alone, which is no solvent."""
     state, plan = page.state, page.state.plan
-    dry = plan.is_rack and not rack.dissolves(plan)
+    dry = plan.is_rack and _stays_dry(plan)
     which = [("powder" if dry else "solute", "lot", plan.container)]
     which += [] if dry else [("solvent", "solvent_lot", plan.solvent_container)]
     out = []

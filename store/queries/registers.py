@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 from store.errors import NotFound
 from store.model.settings import SETTINGS
 from store.queries import register_ids
-from store.queries.search import phrase
 from store.record.record import Record
 
 if TYPE_CHECKING:
@@ -65,6 +64,8 @@ def page(
         return _newest(record, register, find, limit=limit, offset=offset)
     test = "instr(lower(id || ' ' || row), :find) > 0" if find.strip() else "TRUE"
     words = "".join(c.lower() if c.isascii() else c for c in find.strip())
+    from store.queries.search import phrase
+
     if register in GROWING and (match := phrase(words)):
         test, words = "id IN (SELECT id FROM search WHERE search MATCH :find AND kind = :register)", match
     found = record.query(

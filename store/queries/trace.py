@@ -1,17 +1,15 @@
 """What a lot was made of, and all that was made of it, to any depth, with the masses that went in."""
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from store.errors import NotFound
 from store.queries import register_ids
+from store.queries.stale import DEPTH, UP, stale_in
 from store.record.record import Record
 from store.units import net
-
-DEPTH = 50
-"""Generations looked at; more than any real dilution, and an end where a record contradicts itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,32 +56,6 @@ class Trace:
     down: tuple[Link, ...]
 
 
-_UP = """
-    WITH RECURSIVE reach(lot, depth) AS (
-        SELECT :lot, 0
-        UNION
-        SELECT d.lot, r.depth + 1
-        FROM reach AS r JOIN made AS m ON m.lot = r.lot JOIN prep AS p ON p.prep = m.prep
-        JOIN dose AS d ON d.prep = m.prep AND d.part = m.part
-        WHERE r.lot != '' AND d.lot != '' AND d.state IN ('stands', 'corrected') AND NOT p.rehearsal
-          AND r.depth < :most
-    ),
-    pair AS (
-        SELECT min(r.depth) + 1 AS depth, m.lot, m.prep, m.part
-        FROM reach AS r JOIN made AS m ON m.lot = r.lot
-        WHERE r.lot != '' GROUP BY m.prep, m.part
-    )
-    SELECT pair.depth, d.lot AS parent, pair.lot AS child, p.prep, p.status AS prep_status, d.content,
-           sum(CASE WHEN d.state IN ('stands', 'corrected') THEN d.net_mg ELSE 0 END) AS net_mg,
-           count(*) AS doses,
-           sum(CASE WHEN d.state = 'discarded' THEN d.net_mg ELSE 0 END) AS discarded_mg,
-           p.stale, p.planned_day AS day
-    FROM pair JOIN prep AS p ON p.prep = pair.prep
-    JOIN dose AS d ON d.prep = pair.prep AND d.part = pair.part
-    WHERE d.state != 'never happened' AND NOT p.rehearsal
-    GROUP BY pair.depth, p.prep, pair.lot, d.lot, d.content ORDER BY pair.depth, p.entry, min(d.entry)
-"""
-
 _DOWN = """
     WITH RECURSIVE reach(lot, depth) AS (
         SELECT :lot, 0
@@ -117,14 +89,14 @@ def trace(record: Record, lot: str) -> Trace:
     NotFound
         No register row and no prep knows the lot.
     """
-    up = record.query(_UP, lot=lot, most=DEPTH)
+    up = record.query(UP, lot=lot, most=DEPTH)
     down = record.query(_DOWN, lot=lot, most=DEPTH)
     rows = _lots(record, {lot, *(r["parent"] for r in up), *(r["child"] for r in down)})
     if lot not in rows and not up and not down:
         near = ", ".join(register_ids.nearest(record, "lot", lot))
         raise NotFound(f"There is no lot {lot!r} in the record{near and f'; near it: {near}'}.")
     own = rows.get(lot, {})
-    stale = _stale([*up, *down])
+    stale = stale_in([*up, *down])
     return Trace(
         lot=lot,
         substance=str(own.get("substance", "")),
@@ -135,27 +107,6 @@ def trace(record: Record, lot: str) -> Trace:
         up=tuple(_link("up", r, rows.get(r["parent"], {}), stale) for r in up),
         down=tuple(_link("down", r, rows.get(r["child"], {}), stale) for r in down),
     )
-
-
-def stale_above(record: Record, lot: str) -> str:
-    """Say why a lot rests on something withdrawn, itself or through what it was made of; empty if not."""
-    return _stale(record.query(_UP, lot=lot, most=DEPTH)).get(lot, "")
-
-
-def _stale(links: Sequence[Mapping[str, Any]]) -> dict[str, str]:
-    """Carry what is stale from parent to child: lot -> why."""
-    why: dict[str, str] = {}
-    for r in links:
-        if r["child"] and r["stale"]:
-            why[r["child"]] = f"{r['prep']}: {r['stale']}"
-    changed = True
-    while changed:
-        changed = False
-        for r in links:
-            if r["child"] and r["parent"] in why and r["child"] not in why and r["net_mg"]:
-                why[r["child"]] = f"made of lot {r['parent']}; {why[r['parent']]}"
-                changed = True
-    return why
 
 
 def _lots(record: Record, ids: Iterable[str]) -> dict[str, Mapping[str, Any]]:

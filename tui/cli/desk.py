@@ -63,7 +63,8 @@ def open_record(ctx: click.Context, *, write: bool = False) -> Iterator["Record"
         raise RecordMissing(
             f"There is no record at {path}: start tarebook to begin one, or name another with --record FILE."
         )
-    record = Record.open(path, now=now, terminal=terminal(), write=write)
+    # A question writes nothing: it needs no code of this terminal, which may have to be made.
+    record = Record.open(path, now=now, terminal=terminal() if write else "", write=write)
     from store.queries import decimals, periods, registers
 
     periods.show_in(registers.zone(record))

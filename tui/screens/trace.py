@@ -7,7 +7,7 @@ from store.actions import revise
 from store.errors import StoreError
 from store.model.words import Role
 from store.procedure.state import PrepState
-from store.queries import lot_checks, registers, revised, trace
+from store.queries import lot_checks, registers, revised, stale, trace
 from store.queries.revised import Revised
 from store.queries.trace import Link
 from store.units import figure, rounded, weighed
@@ -109,7 +109,7 @@ class TraceScreen(Reading[None]):
         def do(given: Mapping[str, str]) -> None:
             """Write them generation by generation: what rests on one that is written anew comes after it."""
             with record.immediate():
-                for _generation in range(trace.DEPTH):
+                for _generation in range(stale.DEPTH):
                     for prep in dict.fromkeys(row.prep for row in other(("computed",))):
                         seen = record.prep_state(prep).last_entry
                         revise.write_anew(self.desk.acting, prep, seen=seen, label=self._label)

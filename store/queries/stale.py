@@ -1,0 +1,57 @@
+"""Why a lot rests on something withdrawn: carried down from what it was made of."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from store.record.record import Record
+
+DEPTH = 50
+"""Generations looked at; more than any real dilution, and an end where a record contradicts itself."""
+
+UP = """
+    WITH RECURSIVE reach(lot, depth) AS (
+        SELECT :lot, 0
+        UNION
+        SELECT d.lot, r.depth + 1
+        FROM reach AS r JOIN made AS m ON m.lot = r.lot JOIN prep AS p ON p.prep = m.prep
+        JOIN dose AS d ON d.prep = m.prep AND d.part = m.part
+        WHERE r.lot != '' AND d.lot != '' AND d.state IN ('stands', 'corrected') AND NOT p.rehearsal
+          AND r.depth < :most
+    ),
+    pair AS (
+        SELECT min(r.depth) + 1 AS depth, m.lot, m.prep, m.part
+        FROM reach AS r JOIN made AS m ON m.lot = r.lot
+        WHERE r.lot != '' GROUP BY m.prep, m.part
+    )
+    SELECT pair.depth, d.lot AS parent, pair.lot AS child, p.prep, p.status AS prep_status, d.content,
+           sum(CASE WHEN d.state IN ('stands', 'corrected') THEN d.net_mg ELSE 0 END) AS net_mg,
+           count(*) AS doses,
+           sum(CASE WHEN d.state = 'discarded' THEN d.net_mg ELSE 0 END) AS discarded_mg,
+           p.stale, p.planned_day AS day
+    FROM pair JOIN prep AS p ON p.prep = pair.prep
+    JOIN dose AS d ON d.prep = pair.prep AND d.part = pair.part
+    WHERE d.state != 'never happened' AND NOT p.rehearsal
+    GROUP BY pair.depth, p.prep, pair.lot, d.lot, d.content ORDER BY pair.depth, p.entry, min(d.entry)
+"""
+"""What a lot was made of, generation by generation."""
+
+
+def stale_above(record: Record, lot: str) -> str:
+    """Say why a lot rests on something withdrawn, itself or through what it was made of; empty if not."""
+    return stale_in(record.query(UP, lot=lot, most=DEPTH)).get(lot, "")
+
+
+def stale_in(links: Sequence[Mapping[str, Any]]) -> dict[str, str]:
+    """Carry what is stale from parent to child: lot -> why."""
+    why: dict[str, str] = {}
+    for r in links:
+        if r["child"] and r["stale"]:
+            why[r["child"]] = f"{r['prep']}: {r['stale']}"
+    changed = True
+    while changed:
+        changed = False
+        for r in links:
+            if r["child"] and r["parent"] in why and r["child"] not in why and r["net_mg"]:
+                why[r["child"]] = f"made of lot {r['parent']}; {why[r['parent']]}"
+                changed = True
+    return why
