@@ -11,7 +11,7 @@ from typing import Any
 from store.exchange.cells import as_text
 from store.hazards import families
 from store.queries import periods
-from store.units import clock
+from store.units import clock, rounded
 
 _NAMES = {
     "open_s": "open, min:s", "estimated_s": "estimated open, min:s", "longest_s": "longest open, min:s",
@@ -47,8 +47,18 @@ def value(field: str, given: Any) -> Any:
 
 
 def row(given: Mapping[str, Any]) -> dict[str, Any]:
-    """Give a row with every field in words, under the names of the record."""
-    return {field: value(field, held) for field, held in given.items()}
+    """Give a row with every field in words, under the names of the record; a result rounded to its u.
+
+    >>> row({"value": 2.00709474, "u": 0.00338337, "deviation": 0.0035474})
+    {'value': '2.0071', 'u': '0.0034', 'deviation': '+0.35 %'}
+    """
+    said = {field: value(field, held) for field, held in given.items()}
+    result, u, off = (given.get(field) for field in ("value", "u", "deviation"))
+    if isinstance(result, float) and isinstance(u, float):
+        said["value"], said["u"] = rounded(result, u)
+    if isinstance(off, float):
+        said["deviation"] = f"{100 * off:+.2f} %"
+    return said
 
 
 def lines(given: Mapping[str, Any]) -> Iterator[str]:

@@ -30,10 +30,10 @@ STYLE = """
 body { font-family: Arial, 'Liberation Sans', Helvetica, sans-serif; font-size: 9pt; color: #000; margin: 0; }
 h1 { font-size: 14pt; margin: 0 0 2mm; } h2 { font-size: 11pt; margin: 5mm 0 1mm; break-after: avoid; }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: 0.5mm 4mm; margin: 0 0 4mm; }
-dt { font-weight: bold; } dd { margin: 0; overflow-wrap: anywhere; }
+dt { font-weight: bold; } dd { margin: 0; overflow-wrap: break-word; }
 table { border-collapse: collapse; width: 100%; font-size: 7.5pt; } thead { display: table-header-group; }
 th, td { border: 0.2mm solid #666; padding: 0.6mm 1mm; text-align: left; vertical-align: top;
-  overflow-wrap: anywhere; }
+  overflow-wrap: break-word; }
 tr, .block { break-inside: avoid; } .block { border-top: 0.2mm solid #666; padding-top: 1.5mm; }
 @media screen { body { padding: 6mm; } }
 """

@@ -92,6 +92,8 @@ def newest_first(record: Record, register: str) -> bool:
 
 
 def _newest(record: Record, register: str, find: str, *, limit: int, offset: int) -> tuple[RegisterRow, ...]:
+    from store.queries.search import phrase
+
     match = phrase(find)
     if find.strip() and not match:
         return ()

@@ -19,6 +19,8 @@ from tui.paper.pictograms import svg
 
 MARGIN_MM = 0.8
 GAP_MM = 0.8
+SLACK_MM = 0.3
+"""Left free below: what a printer rounds up must not push the label on to a second one."""
 PT_MM = 25.4 / 72
 LINE = 1.16
 """Height of a line, in heights of the type."""
@@ -158,7 +160,7 @@ def _sides(count: int, wide: float, high: float, least_symbol: float) -> list[_S
         return []
     if not count:
         return [_Side(0.0, 0, code_mm)]
-    free = inner - code_mm - GAP_MM
+    free = inner - code_mm - GAP_MM - SLACK_MM
     found = []
     for columns in range(1, count + 1):
         size = min(16.0, free / ceil(count / columns), 0.5 * wide / columns)
@@ -260,7 +262,7 @@ def _document(
 * {{ box-sizing: border-box; margin: 0; padding: 0; }}
 body {{ font-family: Arial, 'Liberation Sans', Helvetica, sans-serif; color: #000; background: #fff; }}
 .label {{ padding: {MARGIN_MM}mm; width: {wide:g}mm; }}
-.text {{ width: {room_mm:.2f}mm; line-height: {LINE}; overflow-wrap: anywhere; }}
+.text {{ width: {room_mm:.2f}mm; line-height: {LINE}; overflow-wrap: break-word; }}
 .side {{ float: right; width: {side.wide_mm:.2f}mm; text-align: right; line-height: 0; }}
 .symbols {{ width: {side.symbol_mm * side.columns + 0.1:.2f}mm; margin-left: auto; }}
 .code {{ width: {side.code_mm:.2f}mm; margin-left: auto; margin-top: {above_mm}mm; }}
