@@ -8,6 +8,8 @@ from pathlib import Path
 
 from tests.tui.pty_terminal import ScreenTimeout, Terminal
 
+DOSES = "1 pour"
+"""Stands among the keys while something is dosed."""
 PATIENCE_S = 30.0
 SILENCE_S = 0.1
 """By which a hand is told from a device, and more."""
@@ -75,7 +77,7 @@ class QuickHand:
             return
         self.pressed += 1
         self.terminal.send(key)
-        doses = "a grain" in self.text
+        doses = DOSES in self.text
         until = time.perf_counter() + AGAIN_S
         while act_of(self.text) == before and time.perf_counter() < until:
             self.terminal.pump(0.02)
@@ -99,11 +101,11 @@ class QuickHand:
             self.terminal.wait_for("-80▏")
             self.terminal.settle(SILENCE_S)
             return b""
-        if "Enter take" in text and ("a grain" in text or "take the reading" in text):
+        if "Enter take" in text and (DOSES in text or "take the reading" in text):
             if not self._rested():
                 return b""
             text = self.text
-            if "a grain" not in text:
+            if DOSES not in text:
                 return b"\r"
             found = re.search(r"to go ([\d.]+) (m?g), too little", text)
             if found is None:
