@@ -66,9 +66,12 @@ class Known:
         return self._folded[register].get(id.casefold(), "")
 
     def used(self, register: str, id: str) -> bool:
-        """Say whether a prep was planned with a lot or a container."""
+        """Say whether a prep was planned with a lot, or with a container or took from it, in any vessel."""
         where = {
-            "lot": "SELECT 1 FROM prep WHERE :id IN (lot, solvent_lot) LIMIT 1",
-            "container": "SELECT 1 FROM prep WHERE :id IN (container, solvent_container) LIMIT 1",
+            "lot": "SELECT 1 FROM used_lot WHERE lot = :id LIMIT 1",
+            "container": """
+                SELECT 1 FROM prep WHERE :id IN (container, solvent_container)
+                UNION ALL SELECT 1 FROM handling WHERE container = :id LIMIT 1
+            """,
         }
         return bool(self.record.query(where[register], id=id))

@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from store.actions import revise
+from store.actions.registers import faults_of
 from store.errors import Refused
 from store.model.words import PrepStatus
 from store.procedure import diluted, layout
@@ -136,3 +137,18 @@ def test_a_revised_certificate_of_the_second_stock_writes_its_levels_anew_and_le
         revise.write_anew(keeper, guide.prep, seen=after.last_entry, label=lambda part: "")
     record.rebuild()
     assert record.prep_state(guide.prep) == after
+
+
+@pytest.mark.parametrize(
+    ("register", "id", "field", "value"),
+    [("lot", "KS-2", "substance", "WATER"), ("container", "CS-2", "lot", "KS-1")],
+)
+def test_a_stock_of_some_levels_alone_keeps_what_it_is(
+    record: Record, clock: site.TestClock, register: str, id: str, field: str, value: str
+) -> None:
+    row = {k: registers.text_of(v) for k, v in registers.body(record, register, id).items()}
+    changed = {**row, field: value}
+    before = [f.field for f in faults_of(record, register, changed)]
+    desks.play_on(site.guide(record, site.planned(record, layout.plan(WISH)), clock), clock)
+    assert field not in before
+    assert field in [f.field for f in faults_of(record, register, changed)]
