@@ -48,6 +48,22 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
     return {"parts": out}
 
 
+def container(record: Record, id: str) -> dict[str, Any]:
+    """Give a container with what the record knows: when it was opened first, how often it was thawed.
+
+    Raises
+    ------
+    NotFound
+        There is none, or it was retired.
+    """
+    row = registers.in_use(record, "container", id)
+    if opened := row.get("opened_on") or lots.first_opened(record, id):
+        row["opened_on"] = opened
+    if row.get("thaws_most"):
+        row["thawed"] = lots.thawed(record, id)
+    return row
+
+
 def substances(several: Mapping[str, Any]) -> Iterator[str]:
     """Give every substance that the parts bring with them: analyte, what carries it, solvent."""
     for rows in several.get("parts", {}).values():
@@ -81,10 +97,8 @@ def _must_go_together(plan: Plan, out: Mapping[str, Mapping[str, Any]]) -> None:
         raise BadInput("Every vessel of this plan is a blank: give a target to one.")
 
 
-def _taken_from(record: Record, container: str, named: str, of: str) -> dict[str, Any]:
-    row = registers.in_use(record, "container", container)
-    if opened := row.get("opened_on") or lots.first_opened(record, container):
-        row = {**row, "opened_on": opened}
+def _taken_from(record: Record, id: str, named: str, of: str) -> dict[str, Any]:
+    row = container(record, id)
     return {named: row, of: registers.in_use(record, "lot", row["lot"])}
 
 

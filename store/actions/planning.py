@@ -56,8 +56,8 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
     NotFound
         The plan names something that is not in its register.
     """
-    container = registers.in_use(record, "container", plan.container)
-    solvent_container = registers.in_use(record, "container", plan.solvent_container)
+    container = parted.container(record, plan.container)
+    solvent_container = parted.container(record, plan.solvent_container)
     lot = registers.in_use(record, "lot", container["lot"])
     solvent_lot = registers.in_use(record, "lot", solvent_container["lot"])
     several = parted.gather(record, plan)
@@ -70,8 +70,8 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
         hazards |= entered.of_lots(mixtures, used, substances, record.due_now().date())
     enclosure = registers.in_use(record, "enclosure", plan.enclosure)
     return {
-        "container": _container(record, plan.container, container),
-        "solvent_container": _container(record, plan.solvent_container, solvent_container),
+        "container": container,
+        "solvent_container": solvent_container,
         "lot": lot,
         "solvent_lot": solvent_lot,
         "substances": substances,
@@ -98,16 +98,6 @@ def _carriers(record: Record, **lots: dict[str, Any]) -> dict[str, str]:
         for key, lot in lots.items()
         if lot.get("solvent")
     }
-
-
-def _container(record: Record, id: str, row: dict[str, Any]) -> dict[str, Any]:
-    """A container with what the record knows: when it was opened first, how often it was thawed."""
-    out = dict(row)
-    if opened := row.get("opened_on") or lots.first_opened(record, id):
-        out["opened_on"] = opened
-    if row.get("thaws_most"):
-        out["thawed"] = lots.thawed(record, id)
-    return out
 
 
 def explain(acting: Acting, plan: Plan) -> Explained:

@@ -97,7 +97,7 @@ def against(acting: Acting, state: PrepState) -> tuple[Finding, ...]:
             found.append(Finding(f"{what}{again}: {rule.text}", group=DEMAND))
         if rule.mass_limit and state.act is not None and state.act.what == BRING_IN:
             found += mass(
-                record, rule, enclosure=state.plan.enclosure, brought=_containers(state.plan),
+                record, rule, enclosure=state.plan.enclosure, brought=state.plan.containers,
                 substances=step.substances,
             )  # fmt: skip
         if rule.open_minutes and state.act is not None and state.act.kind == ActKind.OPEN:
@@ -127,15 +127,10 @@ def of_plan(
                 found[Finding(what, stop=False, group=RULE)] = None
             if rule.mass_limit and any(a.what == BRING_IN for a in step.acts):
                 found |= dict.fromkeys(mass(
-                    record, rule, enclosure=plan.enclosure, brought=_containers(plan),
+                    record, rule, enclosure=plan.enclosure, brought=plan.containers,
                     substances=step.substances,
                 ))  # fmt: skip
     return tuple(found)
-
-
-def _containers(plan: Plan) -> tuple[str, ...]:
-    every = (plan.container, plan.solvent_container, *(p.container for p in plan.parts))
-    return tuple(dict.fromkeys(filter(None, every)))
 
 
 def mass(

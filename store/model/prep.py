@@ -86,6 +86,12 @@ class Plan:
         return cls(**{**body, "parts": parts})
 
     @property
+    def containers(self) -> tuple[str, ...]:
+        """Every container that it takes from, in any vessel, once."""
+        several = (id for p in self.parts for id in (p.container, p.solvent_container))
+        return tuple(dict.fromkeys(filter(None, (self.container, self.solvent_container, *several))))
+
+    @property
     def is_rack(self) -> bool:
         """Whether it is portions into a rack; the names of its recipes say so."""
         return self.recipe.startswith("portions, ")

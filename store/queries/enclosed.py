@@ -35,8 +35,7 @@ def containers(
     for row in found:
         plan = record.prep_state(row["prep"]).plan
         preps.append(row["prep"])
-        ids |= dict.fromkeys((plan.container, plan.solvent_container))
-        ids |= dict.fromkeys(p.container for p in plan.parts)
+        ids |= dict.fromkeys(plan.containers)
     out: dict[str, float | None] = {}
     for id in filter(None, ids):
         try:

@@ -155,8 +155,9 @@ def thawed(record: Record, container: str) -> int:
     found = record.query(
         """
         SELECT count(DISTINCT h.prep) AS times FROM prep AS p JOIN handling AS h ON h.prep = p.prep
-        WHERE :container IN (p.container, p.solvent_container) AND h.step_name = 'transfer_in'
-          AND h.state != 'never happened' AND NOT p.rehearsal
+        WHERE p.prep IN (SELECT prep FROM prep WHERE :container IN (container, solvent_container)
+                         UNION SELECT prep FROM handling WHERE container = :container)
+          AND h.step_name = 'transfer_in' AND h.state != 'never happened' AND NOT p.rehearsal
         """,
         container=container,
     )

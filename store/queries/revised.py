@@ -238,12 +238,13 @@ def recall(record: Record, lot: str) -> tuple[Recalled, ...]:
         maker = str(found.row.get("made_by", ""))
         made_by = record.query("SELECT planned_by FROM prep WHERE prep = :prep", prep=maker)
         people = dict.fromkeys((*(r["planned_by"] for r in made_by), *_used_by(record, id)))
+        under_way = record.query(
+            "SELECT prep FROM prep WHERE status = 'open' AND prep IN (SELECT prep FROM used_lot "
+            "WHERE lot = :lot) ORDER BY entry",
+            lot=id,
+        )
+        taken_in = {r["prep"]: record.prep_state(r["prep"]).plan.containers for r in under_way}
         for holder in _holders(record, id):
-            under_way = record.query(
-                "SELECT prep FROM prep WHERE status = 'open' AND :c IN (container, solvent_container) "
-                "ORDER BY entry",
-                c=holder.container,
-            )
             out.append(
                 Recalled(
                     lot=id,
@@ -255,7 +256,7 @@ def recall(record: Record, lot: str) -> tuple[Recalled, ...]:
                     lot_status=str(found.row.get("status", "")),
                     made_by=maker,
                     who=tuple(people),
-                    open_preps=tuple(r["prep"] for r in under_way),
+                    open_preps=tuple(prep for prep, taken in taken_in.items() if holder.container in taken),
                 )
             )
     return tuple(out)

@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from store.actions import revise
+from store.actions import planning, revise
 from store.actions.registers import faults_of
 from store.errors import Refused
 from store.model.words import PrepStatus
 from store.procedure import diluted, layout
-from store.queries import asked, registers, revised
+from store.queries import asked, lots, registers, revised
 from store.record.record import Record
 from tests import several, site
 from tests.tui import desks
@@ -152,3 +152,19 @@ def test_a_stock_of_some_levels_alone_keeps_what_it_is(
     desks.play_on(site.guide(record, site.planned(record, layout.plan(WISH)), clock), clock)
     assert field not in before
     assert field in [f.field for f in faults_of(record, register, changed)]
+
+
+def test_a_second_stock_that_is_recalled_names_the_prep_it_is_in(record: Record) -> None:
+    prep = site.planned(record, layout.plan(WISH))
+    found = {r.container: r.open_preps for r in revised.recall(record, "KS-2")}
+    assert found["CS-2"] == (prep,)
+
+
+def test_the_thaws_of_a_second_stock_count_and_stop_a_plan(record: Record, clock: site.TestClock) -> None:
+    row = registers.body(record, "container", "CS-2")
+    site.put(record, "container", {**row, "thaws_most": "1"})
+    assert not any("thawed" in s for s in planning.explain(site.acting(record), layout.plan(WISH)).stops)
+    desks.play_on(site.guide(record, site.planned(record, layout.plan(WISH)), clock), clock)
+    assert lots.thawed(record, "CS-2") == 1
+    stops = planning.explain(site.acting(record), layout.plan(WISH)).stops
+    assert any("container CS-2 was thawed 1 times" in s for s in stops)
