@@ -179,6 +179,13 @@ BESIDE = Command("beside", "b", "beside another", "This prep and another, side b
 ASSAY = Command(
     "assay", "s", "assay", "Of a closed rack: enter what a laboratory found in its portions.", "page"
 )
+MISREAD = Command(
+    "misread",
+    "m",
+    "misread",
+    "Of a closed prep: what the display showed; the result is written anew.",
+    "page",
+)
 REVISE = Command(
     "revise", "v", "certificate", "A keeper enters what a revised certificate says of the lot.", "page"
 )

@@ -1,6 +1,6 @@
 """The end of a prep: closed with its result and the lot it makes, abandoned, or computed anew."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from typing import Any
@@ -162,8 +162,15 @@ def _used_up(acting: Acting, made: Made, prep: str) -> None:
         acting.record.append(event, person=acting.person, subject=f"{register}:{id}")
 
 
-def compute_anew(acting: Acting, prep: str, *, seen: int) -> None:
+def compute_anew(
+    acting: Acting, prep: str, *, seen: int, label: Callable[[PrepState], str] | None = None
+) -> None:
     """Write the result of a closed prep again after a correction; the old result stays on its page.
+
+    Parameters
+    ----------
+    label
+        Gives the text label of each vessel as it stands then; without it the labels stay as they were.
 
     Raises
     ------
@@ -179,7 +186,8 @@ def compute_anew(acting: Acting, prep: str, *, seen: int) -> None:
             raise Refused(f"Nothing in {prep} changed since it was closed.")
         if not state.complete:
             raise Refused(f"{prep} holds no solution any more: block its lot instead.")
-        labels = {part.key: part.label for part in state.each}
+        kept = portions.without_rejected(state)
+        labels = {part.key: label(part) if label is not None else part.label for part in kept.each}
         made = made_of(state, date.fromisoformat(state.closed_at[:10]), labels)
         append(acting, state, closed_event(state, made))
         if not state.plan.rehearsal:

@@ -1,9 +1,11 @@
 """`tarebook enter` for lots and containers: a certificate, a stocktake, a sealed gross, a comparison."""
 
+from functools import partial
 from typing import Any
 
 import click
 
+from tui.cli import second
 from tui.cli.desk import acting, open_record
 from tui.cli.output import say
 
@@ -142,4 +144,41 @@ def assay(
             say(line)
 
 
-COMMANDS = (certificate, stock, sealed, verification, assay)
+@click.command()
+@click.argument("prep")
+@click.argument("entry", type=int)
+@click.argument("shown")
+@click.option("--why", required=True, help="What was misread, and how it was found.")
+@second.options
+@_AS
+@_PIN
+@click.pass_context
+def misread(
+    ctx: click.Context, /, prep: str, entry: int, shown: str, why: str, by: str, pin_stdin: bool, **let: str
+) -> None:
+    """Put right the dose of ENTRY in the closed PREP: what the display SHOWED. The result is written anew.
+
+    The entries are those of `tarebook show PREP`. What stood before stays there; a reviewer decides again.
+    """
+    from store.actions import misread as verbs
+    from store.procedure.outcome_words import result_lines
+    from tui.guide.labels import final_label
+
+    with open_record(ctx, write=True) as record:
+        who = acting(record, by, pin_stdin=pin_stdin)
+        given: dict[str, Any] = {
+            "seen": record.prep_state(prep).last_entry, "entry": entry, "shown": shown, "reason": why,
+            "label": partial(final_label, record),
+        }  # fmt: skip
+        second.through(
+            who,
+            lambda decision: verbs.write(who, prep, **given, let_through=decision),
+            **let,
+            pin_stdin=pin_stdin,
+        )
+        for line in result_lines(record.prep_state(prep)):
+            say(line)
+    say(f"Print the label again: tarebook label {prep}")
+
+
+COMMANDS = (certificate, stock, sealed, verification, assay, misread)

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from store.actions.acting import Acting, LetThrough
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
+_Result = TypeVar("_Result")
 
 
 def options(command: _Command) -> _Command:
@@ -31,29 +32,46 @@ def options(command: _Command) -> _Command:
     return command
 
 
-def write(acting: "Acting", plan: Plan, *, second: str, reason: str, pin_stdin: bool) -> str:
-    """Write a plan and give its number; where something stands against it, let it through by `second`.
+def through(
+    acting: "Acting",
+    verb: "Callable[[LetThrough | None], _Result]",
+    *,
+    second: str,
+    reason: str,
+    pin_stdin: bool,
+) -> _Result:
+    """Do something; where something stands against it, let it through by `second`.
 
     Raises
     ------
     BadInput
         Something stands against it, and nobody or no reason was named.
     StoreError
-        The plan is refused, by whoever.
+        It is refused, by whoever.
     """
-    from store.actions import planning
-
     try:
-        return planning.write(acting, plan)
+        return verb(None)
     except NeedsSecondPerson as refusal:
         if not second:
             raise BadInput(
-                f"{refusal} From here: add --second ID and --reason, or plan it on the screen."
+                f"{refusal} From here: add --second ID and --reason, or do it on the screen."
             ) from refusal
         if not reason.strip():
             raise BadInput("Say why it may go on: add --reason.") from refusal
-        decision = decided(acting, second, refusal.what, reason=reason, pin_stdin=pin_stdin)
-        return planning.write(acting, plan, let_through=decision)
+        return verb(decided(acting, second, refusal.what, reason=reason, pin_stdin=pin_stdin))
+
+
+def write(acting: "Acting", plan: Plan, *, second: str, reason: str, pin_stdin: bool) -> str:
+    """Write a plan and give its number; refused as `through` says."""
+    from store.actions import planning
+
+    return through(
+        acting,
+        lambda decision: planning.write(acting, plan, let_through=decision),
+        second=second,
+        reason=reason,
+        pin_stdin=pin_stdin,
+    )
 
 
 def decided(

@@ -26,7 +26,14 @@ def label_of(record: Record, state: PrepState) -> str:
         return "\n".join(_short(record, part) for part in state.each)
     if state.label and state.status != PrepStatus.OPEN:
         return state.label
-    return label_text(data_of(record, state, "final" if state.complete else "pre-label"))
+    if state.complete:
+        return final_label(record, state)
+    return label_text(data_of(record, state, "pre-label"))
+
+
+def final_label(record: Record, state: PrepState) -> str:
+    """Give the text label of what stands in one vessel now."""
+    return label_text(data_of(record, state, "final"))
 
 
 def _short(record: Record, state: PrepState) -> str:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import ClassVar
 
-from store.actions import assays, closing
+from store.actions import assays, closing, misread
 from store.errors import StoreError
 from store.model.words import PrepStatus, Role
 from store.queries import incidents
@@ -18,6 +18,7 @@ from tui.commands import (
     BESIDE,
     FIELDS,
     HELP,
+    MISREAD,
     NEXT,
     PAGE,
     RETURN,
@@ -92,6 +93,26 @@ class PrepPageScreen(Reading[None]):
         """Whether contents of its portions may be entered."""
         return bool(self.page.portions) and self.page.state.status in assays.DONE
 
+    @property
+    def corrects(self) -> bool:
+        """Whether who is signed in may put a reading right."""
+        person = self.desk.person
+        return (
+            person is not None
+            and Role.OPERATOR in person.roles
+            and self.page.state.status in misread.DONE
+            and any(d.counts for d in self.page.state.doses)
+        )
+
+    @property
+    def _offered(self) -> tuple[Command, ...]:
+        """What may be done with a prep that is closed, by who is signed in."""
+        return (
+            *((ACCEPT, RETURN) if self.reviews else ()),
+            *((MISREAD,) if self.corrects else ()),
+            *((ASSAY,) if self.assays else ()),
+        )
+
     def text(self, width: int) -> Sequence[str]:
         """Give every section under its number."""
         out: list[str] = []
@@ -116,17 +137,13 @@ class PrepPageScreen(Reading[None]):
         return (f"Sections: {named}.", *self.HELP_LINES)
 
     def commands(self) -> Sequence[Command]:
-        """Explain what a reviewer decides with as well, where there is something to decide."""
-        more = (*((ACCEPT, RETURN) if self.reviews else ()), *((ASSAY,) if self.assays else ()))
-        return (*self.KEYS[:-2], *more, *self.KEYS[-2:])
+        """Explain what may be decided, put right or entered as well."""
+        return (*self.KEYS[:-2], *self._offered, *self.KEYS[-2:])
 
     def footer(self) -> Sequence[tuple[str, str]]:
-        """Offer the review to a reviewer, and of a closed rack its assay."""
+        """Offer the review to a reviewer, a correction to an operator, and of a closed rack its assay."""
         found = list(super().footer())
-        if self.reviews:
-            found[-2:-2] = [(ACCEPT.key, ACCEPT.label), (RETURN.key, RETURN.label)]
-        if self.assays:
-            found[-2:-2] = [(ASSAY.key, ASSAY.label)]
+        found[-2:-2] = [(c.key, c.label) for c in self._offered]
         return tuple(found)
 
     def expecting(self) -> Mode:
@@ -179,6 +196,11 @@ class PrepPageScreen(Reading[None]):
         if key == AGAIN.key:
             self._again()
             return
+        if key == MISREAD.key and self.corrects:
+            from tui.screens.misread import misread_form
+
+            self.app.push_screen(misread_form(self.desk, self.page), self._corrected)
+            return
         if key == ASSAY.key and self.assays:
             from tui.screens.assay import assay_form
 
@@ -195,6 +217,10 @@ class PrepPageScreen(Reading[None]):
             self.say("Only a reviewer decides, and only on a prep that is closed.")
             return
         self.app.push_screen(ReviewScreen(self.desk, self.page, accept=key == ACCEPT.key))
+
+    def _corrected(self, done: bool | None) -> None:
+        if done:
+            self.say(f"Written anew. Print the label again: tarebook label {self.prep}.")
 
 
 class ReviewScreen(FormFrame[None]):

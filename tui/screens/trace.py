@@ -134,10 +134,9 @@ class TraceScreen(Reading[None]):
             self.say(f"Print these labels again: {', '.join(f'tarebook label {prep}' for prep in labels)}.")
 
     def _label(self, state: PrepState) -> str:
-        from tui.guide.labels import data_of
-        from tui.paper.label import label_text
+        from tui.guide.labels import final_label
 
-        return label_text(data_of(self.desk.record, state, "final"))
+        return final_label(self.desk.record, state)
 
 
 def _links(links: Sequence[Link], width: int) -> Sequence[str]:
