@@ -26,6 +26,8 @@ class Reading(PadScreen[ScreenResultType]):
         super().__init__(desk)
         self.top = 0
         self._all: tuple[str, ...] = ()
+        self._ended_at: int | None = None
+        """Where the last screen began when it was shown last; None where something else was."""
 
     def text(self, width: int) -> Sequence[str]:
         """Give every line, none longer than the width."""
@@ -54,16 +56,16 @@ class Reading(PadScreen[ScreenResultType]):
         """Show what is in sight, and what the keys do here."""
         if not self.is_mounted:
             return
-        self.top = max(0, min(self.top, self.last_top))
         room = self.room
+        # The keys at the foot may have taken a line since: the end stays in sight.
+        self.top = max(0, min(self.last_top if self.top == self._ended_at else self.top, self.last_top))
+        self._ended_at = self.top if self.top and self.top == self.last_top else None
         self.query_one("#lines", Lines).show(self._all[self.top : self.top + room])
         self.keys_mean(self.footer())
-        self.call_after_refresh(self._settle, room)
 
-    def _settle(self, room: int) -> None:
-        """Count the pages anew where the keys at the foot took lines away from the text."""
-        if self.is_mounted and self.room < room:
-            self.show_part()
+    def on_key_footer_resized(self) -> None:
+        """Count the pages anew: the keys at the foot took lines away from the text, or gave some back."""
+        self.show_part()
 
     def footer(self) -> Sequence[tuple[str, str]]:
         """Say where in the text this is."""

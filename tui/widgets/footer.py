@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from rich.cells import cell_len
 from rich.text import Text
 from textual import events
+from textual.message import Message
 from textual.widgets import Static
 
 from tui.commands import Command
@@ -49,9 +50,13 @@ class KeyFooter(Static):
             self._keys = tuple(keys)
             self._draw()
 
+    class Resized(Message):
+        """It takes other lines than before: what stands above has more room, or less."""
+
     def on_resize(self, _: events.Resize) -> None:
         """Lay out anew at the new width."""
         self._draw()
+        self.post_message(self.Resized())
 
     def _draw(self) -> None:
         if not self.size.width:
