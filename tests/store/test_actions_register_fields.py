@@ -66,7 +66,7 @@ def standing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Acting]:
         ("vessel", "V-17", "capacity", "20 ml", "20 g"),
         ("person", "op-1", "roles", "operator; reviewer", "operator; chief"),
         ("person", "op-1", "trained_for", "all", "everything"),
-        ("person", "op-1", "left", "2024-04-01", "2024-03-31"),
+        ("person", "op-1", "left", "2022-04-01", "2022-03-31"),
         ("rule", "7", "steps", "tare", "taring"),
         ("rule", "7", "families", "CMR 1", "CMR 3"),
         ("rule", "7", "substances", "NAN3", "NAN4"),

@@ -121,10 +121,16 @@ class Hand:
         if line:
             self.type(line)
             return
-        dosed = re.search(r"aim (\S+) mg", self.text) if "if accepted now" in self.text else None
+        dosed = self._dosing()
         self.press_and_see(key)
-        if dosed is not None:
+        # A line that comes or goes at the foot is a change too: taken is what the act went on from.
+        if dosed is not None and self._dosing() != dosed:
             self.doses.append(f"{dosed[1]} mg")
+
+    def _dosing(self) -> tuple[str, str] | None:
+        """Give what is dosed where, and the aim; None at any other act."""
+        found = re.search(r"─\n(.+?)\n aim (\S+) mg", self.text, re.S)
+        return (found[1], found[2]) if found is not None and "if accepted now" in self.text else None
 
     def begin_a_turn(self, chance: Random) -> None:
         """Begin to do what the screen wants, and see nothing of it: a line half typed, a key just pressed."""
