@@ -4,7 +4,6 @@ A line is a sign (perhaps apart from the digits), digits, a unit, and an optiona
 balance's settings name. Anything else on the line makes it no reading.
 """
 
-import math
 import re
 from dataclasses import dataclass
 from decimal import Decimal
@@ -59,11 +58,6 @@ class Reading:
         assert isinstance(exponent, int)  # the parser never makes NaN or infinity
         return float(Decimal(1).scaleb(exponent)) * _STEPS[self.unit]
 
-    @property
-    def places_mg(self) -> int:
-        """Decimals of a mass in mg that has every digit shown, and no other."""
-        return max(0, -math.floor(math.log10(self.readability) + 1e-9))
-
     def __str__(self) -> str:
         return self.shown
 
@@ -74,7 +68,18 @@ def difference(mass_mg: float, shown: str) -> str:
     >>> difference(9.5, "4185.46 mg"), difference(9979.6, "9.9796 g"), difference(-0.0, "0.00 mg")
     ('9.50 mg', '9979.6 mg', '0.00 mg')
     """
-    return fixed(mass_mg, typed(shown, "mg").places_mg, "mg")
+    return as_displayed(mass_mg, "mg", step_mg=typed(shown, "mg").readability)
+
+
+def as_displayed(mass_mg: float, unit: str, *, step_mg: float) -> str:
+    """A mass in the unit of a display, with as many decimals as its step has.
+
+    >>> as_displayed(11628.648, "mg", step_mg=0.01), as_displayed(11628.648, "g", step_mg=0.1)
+    ('11628.65 mg', '11.6286 g')
+    """
+    per = convert(1.0, "mg", unit)
+    places = max(0, -Decimal(f"{step_mg * per:.3g}").adjusted())
+    return fixed(mass_mg * per, places, unit)
 
 
 def read_line(

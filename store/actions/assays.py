@@ -9,12 +9,10 @@ from store.calc.uniformity import MOST_PERCENT
 from store.errors import BadField, BadInput, MovedOn, Refused
 from store.events import Entry
 from store.model.prep import Plan
-from store.model.words import PrepStatus, Role
+from store.model.words import Role
 from store.procedure import portions
 from store.procedure.state import PrepState
 from store.units import number
-
-DONE = (PrepStatus.CLOSED, PrepStatus.ACCEPTED, PrepStatus.RETURNED)
 
 
 def places(plan: Plan, text: str) -> tuple[str, ...]:
@@ -157,7 +155,7 @@ def enter(
 def _may_be_assayed(state: PrepState, units: Mapping[str, str]) -> None:
     if not state.plan.is_rack:
         raise Refused(f"{state.prep} is no rack of portions: enter a check of its lot instead.")
-    if state.status not in DONE:
+    if not state.status.done:
         raise Refused(f"{state.prep} is {state.status}: contents are entered once it is closed.")
     there = {p.key for p in portions.places(state) if p.word == portions.FILLED}
     if gone := [p for p in units if p not in there]:

@@ -162,15 +162,19 @@ def _used_up(acting: Acting, made: Made, prep: str) -> None:
         acting.record.append(event, person=acting.person, subject=f"{register}:{id}")
 
 
-def compute_anew(
-    acting: Acting, prep: str, *, seen: int, label: Callable[[PrepState], str] | None = None
-) -> None:
+def made_anew(state: PrepState, label: Callable[[PrepState], str]) -> tuple[Made, ...]:
+    """Give what a closed prep made, by its state as it is now, as of the day when it was closed."""
+    labels = {part.key: label(part) for part in portions.without_rejected(state).each}
+    return made_of(state, date.fromisoformat(state.closed_at[:10]), labels)
+
+
+def compute_anew(acting: Acting, prep: str, *, seen: int, label: Callable[[PrepState], str]) -> None:
     """Write the result of a closed prep again after a correction; the old result stays on its page.
 
     Parameters
     ----------
     label
-        Gives the text label of each vessel as it stands then; without it the labels stay as they were.
+        Gives the text label of each vessel as it stands then.
 
     Raises
     ------
@@ -186,9 +190,7 @@ def compute_anew(
             raise Refused(f"Nothing in {prep} changed since it was closed.")
         if not state.complete:
             raise Refused(f"{prep} holds no solution any more: block its lot instead.")
-        kept = portions.without_rejected(state)
-        labels = {part.key: label(part) if label is not None else part.label for part in kept.each}
-        made = made_of(state, date.fromisoformat(state.closed_at[:10]), labels)
+        made = made_anew(state, label)
         append(acting, state, closed_event(state, made))
         if not state.plan.rehearsal:
             enter_lots(acting, made, f"computed anew: {state.stale}")

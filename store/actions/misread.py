@@ -5,10 +5,8 @@ from collections.abc import Callable
 from store.actions import amend, closing
 from store.actions.acting import Acting, LetThrough
 from store.errors import Refused
-from store.model.words import PrepStatus, Role
+from store.model.words import Role
 from store.procedure.state import PrepState
-
-DONE = (PrepStatus.CLOSED, PrepStatus.ACCEPTED, PrepStatus.RETURNED)
 
 
 def write(
@@ -51,7 +49,7 @@ def write(
     acting.must(Role.OPERATOR)
     with acting.record.immediate():
         state = acting.record.prep_state(prep)
-        if state.status not in DONE:
+        if not state.status.done:
             raise Refused(f"{prep} is {state.status}: correct it with - in its steps.")
         amend.correct(
             acting, prep, seen=seen, entry=entry, text=shown, reason=reason, let_through=let_through

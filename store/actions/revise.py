@@ -2,20 +2,16 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from datetime import date
 
 from store.actions import closing, registers
 from store.actions.acting import Acting
 from store.actions.steps import append
 from store.errors import BadField, MovedOn, Refused
 from store.events import Entry
-from store.model.words import PrepStatus, Role
-from store.procedure import portions
+from store.model.words import Role
 from store.procedure.state import PrepState
 from store.queries import registers as rows
 from store.queries import revised
-
-DONE = (PrepStatus.CLOSED, PrepStatus.ACCEPTED, PrepStatus.RETURNED)
 
 
 def certificate(acting: Acting, lot: str, fields: Mapping[str, str], *, reason: str, seen: int) -> Entry:
@@ -72,7 +68,7 @@ def write_anew(
         state = record.prep_state(prep)
         if state.last_entry != seen:
             raise MovedOn(f"{prep} has moved on since you saw it: look again.")
-        if state.status not in DONE or state.plan.rehearsal or not state.result.get("value"):
+        if not state.status.done or state.plan.rehearsal or not state.result.get("value"):
             raise Refused(f"{prep} has no result to write anew: it is {state.status}.")
         now = revised.as_now(record, state)
         had, says = revised.certificates(state), revised.certificates(now)
@@ -82,8 +78,7 @@ def write_anew(
         certificates = {key: revised.certificate(now.basis[key]) for key in ("lot", "solvent_lot")}
         named = {str(now.basis[key]["id"]) for key in certificates}
         of_parts = {lot: says[lot] for lot in differ if lot not in named}
-        labels = {part.key: label(part) for part in portions.without_rejected(now).each}
-        made = closing.made_of(now, date.fromisoformat(state.closed_at[:10]), labels)
+        made = closing.made_anew(now, label)
         was = str(state.result["value"])
         event = closing.closed_event(now, made)
         event = replace(event, result={**event.result, "certificates": certificates, "was": was})

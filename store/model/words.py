@@ -69,6 +69,11 @@ class PrepStatus(StrEnum):
     ACCEPTED = "accepted"
     RETURNED = "returned"
 
+    @property
+    def done(self) -> bool:
+        """Whether it came to its end with a result."""
+        return self in (PrepStatus.CLOSED, PrepStatus.ACCEPTED, PrepStatus.RETURNED)
+
 
 class IncidentKind(StrEnum):
     """What went wrong."""

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from math import ceil
 from typing import Any
 
@@ -10,7 +9,8 @@ from store.calc.weighing import minimum_weight_mg
 from store.model.registers import Balance
 from store.model.settings import value
 from store.procedure import inputs
-from store.units import convert, fixed, number
+from store.readings import as_displayed
+from store.units import number
 
 ROUNDING = 1e-9
 """Relative; what a difference of floats may add at an edge."""
@@ -62,17 +62,6 @@ class Window:
     def shown(self, mass_mg: float, unit: str) -> str:
         """A mass in the unit of the display, with the digits that it shows."""
         return as_displayed(mass_mg, unit, step_mg=self.step_mg)
-
-
-def as_displayed(mass_mg: float, unit: str, *, step_mg: float) -> str:
-    """A mass in the unit of a display, with as many decimals as its step has.
-
-    >>> as_displayed(11628.648, "mg", step_mg=0.01), as_displayed(11628.648, "g", step_mg=0.1)
-    ('11628.65 mg', '11.6286 g')
-    """
-    per = convert(1.0, "mg", unit)
-    places = max(0, -Decimal(f"{step_mg * per:.3g}").adjusted())
-    return fixed(mass_mg * per, places, unit)
 
 
 _LEFT, _ROOM = 26, 58

@@ -3,8 +3,9 @@
 import pytest
 
 from store.calc.uncertainty import Input, propagate
-from store.procedure.window import Window, as_displayed
+from store.procedure.window import Window
 from store.queries.results import BudgetRow, _component
+from store.readings import as_displayed
 from store.units import clock, milligrams, net, rounded, stated
 
 

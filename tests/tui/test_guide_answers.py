@@ -1,7 +1,5 @@
 """Every key at a step is answered in one line: what it wrote, or why it did nothing, only while it holds."""
 
-from collections.abc import Iterator
-from pathlib import Path
 from random import Random
 
 import pytest
@@ -13,17 +11,6 @@ from tests.tui import typed_hand
 from tui.guide import keys, weigh
 from tui.guide.guide import Guide
 from tui.guide.player import Player
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", clock) as made:
-        yield made
 
 
 def at(record: Record, clock: site.TestClock, key: str, step: str = "") -> Guide:

@@ -1,8 +1,6 @@
 """What a step says of the empty pan follows from how the vessel was tared: a tared vessel leaves no zero."""
 
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 from random import Random
 
 import pytest
@@ -14,17 +12,6 @@ from store.record.record import Record
 from tests import racks, site
 from tui.guide.guide import Guide
 from tui.guide.player import Player
-
-
-@pytest.fixture
-def clock() -> site.TestClock:
-    return site.TestClock()
-
-
-@pytest.fixture
-def record(tmp_path: Path, clock: site.TestClock) -> Iterator[Record]:
-    with site.begin(tmp_path / "r.tarebook", clock) as made:
-        yield made
 
 
 def at_return(guide: Guide, clock: site.TestClock) -> str:

@@ -1,6 +1,7 @@
 """Other orders, other balances, and the ways back, walked whole."""
 
 from dataclasses import replace
+from functools import partial
 from random import Random
 
 import pytest
@@ -14,6 +15,7 @@ from store.record.verify import verify
 from tests import site
 from tui.guide import keys
 from tui.guide.guide import Guide
+from tui.guide.labels import final_label
 from tui.guide.player import Player
 
 
@@ -118,7 +120,9 @@ def test_a_correction_after_closing_makes_it_stale_until_computed_anew(
         acting, prep, seen=seen, entry=solid.entry, text=f"{solid.total_mg * 1.1:.2f}", reason="misread"
     )
     assert record.prep_state(prep).stale
-    closing.compute_anew(acting, prep, seen=record.last_entry(f"prep:{prep}"))
+    closing.compute_anew(
+        acting, prep, seen=record.last_entry(f"prep:{prep}"), label=partial(final_label, record)
+    )
     after = record.prep_state(prep)
     assert not after.stale
     assert float(after.result["value"]) == pytest.approx(float(state.result["value"]) * 1.1, rel=2e-3)

@@ -46,19 +46,23 @@ def put_right(record: Record, person: str = "op-1", **other: object) -> None:
     misread.write(site.acting(record, person), PREP, **given)  # type: ignore[arg-type]
 
 
+async def filled(pilot: desks.Pilot[None], shown: str, *, why: str) -> None:
+    """Say on the page of the prep that its first dose was misread."""
+    await snap.press(pilot, "m")
+    await desks.settle(pilot)
+    assert isinstance(pilot.app.screen, SmallForm)
+    for line in ("1", shown, why):
+        await snap.send(pilot, f"{line}\r")
+    await desks.settle(pilot)
+
+
 async def test_an_operator_puts_a_reading_right_on_the_page_and_the_result_follows(tmp_path: Path) -> None:
     desk = desks.desk(tmp_path, story=desks.busy_bench)
     before = desk.record.prep_state(PREP)
     app = desks.DeskApp(PrepPageScreen(desk, PREP))
     async with app.run_test(size=(80, 24)) as pilot:
         await desks.settle(pilot)
-        await snap.press(pilot, "m")
-        await desks.settle(pilot)
-        assert isinstance(app.screen, SmallForm)
-        await snap.send(pilot, "1\r")
-        await snap.send(pilot, f"{by_a_tenth_more(solid_of(desk.record))}\r")
-        await snap.send(pilot, "seen on the printout\r")
-        await desks.settle(pilot)
+        await filled(pilot, by_a_tenth_more(solid_of(desk.record)), why="seen on the printout")
         assert isinstance(app.screen, PrepPageScreen)
         assert "Print the label again" in snap.text_of(app)
     after = desk.record.prep_state(PREP)
@@ -80,12 +84,7 @@ async def test_what_falls_below_the_minimum_weight_by_it_asks_a_second_person(tm
     less = f"{float(number) - 0.9 * solid_of(desk.record).net_mg:.2f}"
     async with app.run_test(size=(80, 24)) as pilot:
         await desks.settle(pilot)
-        await snap.press(pilot, "m")
-        await desks.settle(pilot)
-        await snap.send(pilot, "1\r")
-        await snap.send(pilot, f"{less}\r")
-        await snap.send(pilot, "a digit too many\r")
-        await desks.settle(pilot)
+        await filled(pilot, less, why="a digit too many")
         assert isinstance(app.screen, SecondScreen)
         assert "minimum weight" in snap.text_of(app)
         assert record_of(desk.record) == number

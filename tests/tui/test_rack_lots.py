@@ -1,6 +1,7 @@
 """Portions of powder are containers of one lot: drawn from, traced, recalled and reviewed as one."""
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from store.record.record import Record
 from store.record.verify import verify
 from tests import racks, site
 from tests.tui import desks, snap
-from tui.guide.labels import data_of
+from tui.guide.labels import data_of, final_label
 from tui.paper.label import label_html, label_text
 from tui.screens.bench import BenchScreen
 from tui.screens.portions import PortionsScreen
@@ -113,7 +114,9 @@ def test_a_rack_closed_with_a_lot_for_each_portion_keeps_its_numbers(
             acting, prep, seen=state.last_entry, entry=last.entry, text=reads,
             reason="misread",
         )  # fmt: skip
-        closing.compute_anew(acting, prep, seen=record.prep_state(prep).last_entry)
+        closing.compute_anew(
+            acting, prep, seen=record.prep_state(prep).last_entry, label=partial(final_label, record)
+        )
         anew = record.prep_state(prep)
         assert [m["lot"]["id"] for m in anew.made] == [f"{LOT}.{n}" for n in (1, 2, 3)]
         assert [m["container"]["id"] for m in anew.made] == [f"{LOT}.{n}-1" for n in (1, 2, 3)]

@@ -55,6 +55,12 @@ def weighed(guide: Guide, net_mg: float) -> None:
     guide.take(keys.Typed(f"{tare.mass_mg + net_mg:.2f}"))
 
 
+def taken(guide: Guide, net_mg: float) -> None:
+    """Weigh, and take it."""
+    weighed(guide, net_mg)
+    guide.take(keys.Act())
+
+
 def finished(record: Record, player: Player) -> None:
     player.play()
     state = record.prep_state(PREP)
@@ -115,8 +121,7 @@ def test_what_the_display_called_inside_is_not_out_of_tolerance(tmp_path: Path, 
     with site.begin(tmp_path / "r.tarebook", clock) as record:
         racks.planned(record, 2)
         player = up_to(record, clock, "dose 1")
-        weighed(player.guide, fell)
-        player.guide.take(keys.Act())
+        taken(player.guide, fell)
         lines = result_lines(player.guide.state)
         assert lines[0].startswith(f"R-01: {fell:.3f} mg")
         assert "OUT OF TOLERANCE" not in lines[0]
@@ -129,8 +134,7 @@ def test_a_hundredth_of_a_milligram_beyond_the_edge_is_asked_about_and_out_of_to
     with site.begin(tmp_path / "r.tarebook", clock) as record:
         racks.planned(record, 2)
         player = up_to(record, clock, "dose 1")
-        weighed(player.guide, 9.49)
-        player.guide.take(keys.Act())
+        taken(player.guide, 9.49)
         assert "0.01" in player.guide.asks[-1].text[0]
         player.guide.take(keys.Chosen(2))
         player.guide.take(keys.Chosen(1))
@@ -142,8 +146,7 @@ def test_what_is_over_the_window_rejects_its_place_with_the_reading_that_stands_
     with site.begin(tmp_path / "r.tarebook", clock) as record:
         racks.planned(record, 2)
         player = up_to(record, clock, "dose 1")
-        weighed(player.guide, 11.41)
-        player.guide.take(keys.Act())
+        taken(player.guide, 11.41)
         choices = player.guide.asks[-1].choices
         assert choices[-1].startswith("reject this place")
         player.guide.take(keys.Chosen(len(choices)))

@@ -110,5 +110,4 @@ def _write(guide: "Guide", key: str, reason: str) -> None:
 
 def _rejected(guide: "Guide", key: str) -> None:
     guide.did()
-    guide.typed_reading = ""
     guide.said = f"Place {key} is rejected: cap it, label it as waste. It stays on record."

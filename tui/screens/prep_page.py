@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import ClassVar
 
-from store.actions import assays, closing, misread
+from store.actions import closing
 from store.errors import StoreError
 from store.model.words import PrepStatus, Role
 from store.queries import incidents
@@ -91,7 +91,7 @@ class PrepPageScreen(Reading[None]):
     @property
     def assays(self) -> bool:
         """Whether contents of its portions may be entered."""
-        return bool(self.page.portions) and self.page.state.status in assays.DONE
+        return bool(self.page.portions) and self.page.state.status.done
 
     @property
     def corrects(self) -> bool:
@@ -100,7 +100,7 @@ class PrepPageScreen(Reading[None]):
         return (
             person is not None
             and Role.OPERATOR in person.roles
-            and self.page.state.status in misread.DONE
+            and self.page.state.status.done
             and any(d.counts for d in self.page.state.doses)
         )
 
