@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from store.procedure.done import NEVER
 from store.record.journal import canonical
+from store.record.task_sums import SUMS, TaskSums, added_up
 
 _SUMS = """count(*), sum(net_mg), sum(open_s), sum(estimated),
     sum(CASE WHEN estimated THEN open_s ELSE 0.0 END), max(open_s)"""
@@ -15,6 +16,12 @@ _SUMS = """count(*), sum(net_mg), sum(open_s), sum(estimated),
 
 _OF = {"substance": "substance, snapshot", "family": "family"}
 """What the sums are of, beside person and day."""
+
+_WITHIN: Mapping[str, tuple[str, ...]] = {"substance": ("snapshot",), "family": ()}
+"""What they are of beside the substance or family itself."""
+
+_TASK = "h.enclosure, h.what, h.step_name"
+"""As in the tables by task."""
 
 _COUNTS = f"h.state <> '{NEVER}' AND NOT coalesce((SELECT rehearsal FROM prep WHERE prep = h.prep), 0)"
 
@@ -57,6 +64,7 @@ class DaySums:
 
     def __init__(self, conn: sqlite3.Connection) -> None:
         self._conn = conn
+        self._tasks = TaskSums(conn)
         self._shares: dict[int, Shares] = {}
 
     def together(self, handling: int, substances: Iterable[str]) -> int:
@@ -77,6 +85,7 @@ class DaySums:
     def forget(self) -> None:
         """Drop what is not written."""
         self._shares.clear()
+        self._tasks.forget()
 
     def settle(self) -> None:
         """Write the rows of every handling, and add up anew each day and year that one of them touches."""
@@ -116,6 +125,7 @@ class DaySums:
             year.add(touched.substances, touched.families)
         for (person, of), touched in sorted(years.items(), key=_place):
             self._year(person, of, touched)
+        self._tasks.settle_years()
         self._shares.clear()
 
     def _person(self, person: str, day: str) -> None:
@@ -131,18 +141,20 @@ class DaySums:
                 """,
                 (person, day),
             )
-        self._conn.execute("DELETE FROM daily_all WHERE person = ? AND day = ?", (person, day))
-        self._conn.execute(
-            f"""
-            INSERT INTO daily_all
-            SELECT hp.person, hp.day, {_SUMS}
-            FROM handling_person AS hp
-            JOIN handling AS h ON h.entry = hp.handling
-            WHERE hp.person = ? AND hp.day = ? AND {_COUNTS}
-            GROUP BY hp.person
-            """,
+        tasks = self._conn.execute(
+            f"SELECT {_TASK}, {_SUMS} FROM handling_person AS hp CROSS JOIN handling AS h "
+            f"ON h.entry = hp.handling WHERE hp.person = ? AND hp.day = ? AND {_COUNTS} "
+            f"GROUP BY {_TASK} ORDER BY {_TASK}",
             (person, day),
-        )
+        ).fetchall()
+        self._all(person, day, tasks)
+
+    def _all(self, person: str, day: str, tasks: list[tuple[Any, ...]]) -> None:
+        """Write the day of a person, or of everybody, from the sums of its tasks."""
+        self._tasks.day_of_person(person, day, {row[:3]: list(row[3:]) for row in tasks})
+        self._conn.execute("DELETE FROM daily_all WHERE person = ? AND day = ?", (person, day))
+        for of in added_up((row[3:] for row in tasks), key=0).values():
+            self._conn.execute("INSERT INTO daily_all VALUES (?, ?, ?, ?, ?, ?, ?, ?)", (person, day, *of))
 
     def _together_of(self, person: str, day: str, touched: set[int]) -> None:
         """Add up, of one person's day, what several substances had in common."""
@@ -162,7 +174,7 @@ class DaySums:
             "DELETE FROM daily_together WHERE together = ? AND person = ? AND day = ?",
             [(together, person, day) for together in sorted(touched)],
         )
-        sums = _added_up(
+        sums = added_up(
             ((of, 1, open_s, estimated, open_s if estimated else 0.0, 0.0) for of, open_s, estimated in rows),
             key=1,
         )
@@ -177,37 +189,14 @@ class DaySums:
             "SELECT first, last FROM handling_day WHERE day = ?", (day,)
         ).fetchone()
         for by, keys in touched.by():
-            of = _OF[by]
             for key in keys:
-                self._conn.execute(
-                    f"DELETE FROM daily_{by} WHERE person = '' AND day = ? AND {by} = ?", (day, key)
-                )
-                self._conn.execute(
-                    f"""
-                    INSERT INTO daily_{by}
-                    SELECT '', day, {of}, {_SUMS}
-                    FROM (
-                        SELECT day, {of}, max(net_mg) AS net_mg, max(open_s) AS open_s,
-                               max(estimated) AS estimated
-                        FROM handling_{by}
-                        WHERE {by} = ? AND handling BETWEEN ? AND ? AND day = ? AND counts
-                        GROUP BY handling
-                    )
-                    GROUP BY {of}
-                    """,
-                    (key, first, last, day),
-                )
-        self._conn.execute("DELETE FROM daily_all WHERE person = '' AND day = ?", (day,))
-        self._conn.execute(
-            f"""
-            INSERT INTO daily_all
-            SELECT '', h.day, {_SUMS}
-            FROM handling AS h
-            WHERE h.entry BETWEEN ? AND ? AND h.day = ? AND {_COUNTS}
-            GROUP BY h.day
-            """,
+                self._everybody_of(by, key, day, first, last)
+        tasks = self._conn.execute(
+            f"SELECT {_TASK}, {_SUMS} FROM handling AS h WHERE h.entry BETWEEN ? AND ? AND h.day = ? "
+            f"AND {_COUNTS} GROUP BY {_TASK} ORDER BY {_TASK}",
             (first, last, day),
-        )
+        ).fetchall()
+        self._all("", day, tasks)
         if touched.together:
             rows = self._conn.execute(
                 f"SELECT h.together, h.open_s, h.estimated FROM handling AS h "
@@ -216,6 +205,33 @@ class DaySums:
                 (first, last, day, json.dumps(sorted(touched.together))),
             )
             self._put_together("", day, touched.together, rows)
+
+    def _everybody_of(self, by: str, one: str, day: str, first: int, last: int) -> None:
+        """Add up, of everybody's day, what was handled of one substance or family; each handling once."""
+        within = _WITHIN[by]
+        rows = self._conn.execute(
+            f"""
+            SELECT {"".join(f"d.{c}, " for c in within)}{_TASK}, 1, d.net_mg, d.open_s, d.estimated,
+                   CASE WHEN d.estimated THEN d.open_s ELSE 0.0 END, d.open_s
+            FROM (
+                SELECT handling, {"".join(f"{c}, " for c in within)}max(net_mg) AS net_mg,
+                       max(open_s) AS open_s, max(estimated) AS estimated
+                FROM handling_{by}
+                WHERE {by} = ? AND handling BETWEEN ? AND ? AND day = ? AND counts
+                GROUP BY handling
+            ) AS d CROSS JOIN handling AS h ON h.entry = d.handling ORDER BY d.handling
+            """,
+            (one, first, last, day),
+        ).fetchall()
+        key = len(within)
+        self._tasks.day_of(by, one, day, added_up(rows, key=key + 3))
+        self._conn.execute(f"DELETE FROM daily_{by} WHERE person = '' AND day = ? AND {by} = ?", (day, one))
+        sums = added_up(((*row[:key], *row[key + 3 :]) for row in rows), key=key)
+        marks = ", ".join("?" * (3 + key + 6))
+        self._conn.executemany(
+            f"INSERT INTO daily_{by} VALUES ({marks})",
+            [("", day, one, *of, *added) for of, added in sums.items()],
+        )
 
     def _year(self, person: str, year: str, touched: _Touched) -> None:
         """Add up the year of a person, or of everybody: only what was touched, in the order of its days."""
@@ -229,12 +245,12 @@ class DaySums:
             walk = "" if person else f"INDEXED BY daily_{by}_day"
             whose = "person = :person" if person else "person = ''"
             rows = self._conn.execute(
-                f"SELECT {_OF[by]}, handlings, net_mg, open_s, estimated, estimated_s, longest_s "
+                f"SELECT {_OF[by]}, {SUMS} "
                 f"FROM daily_{by} {walk} WHERE {whose} AND day BETWEEN :first AND :last "
                 f"AND {by} IN (SELECT value FROM json_each(:keys)) ORDER BY {by}, day",
                 {"person": person, "first": span[0], "last": span[1], "keys": json.dumps(keys)},
             )
-            sums = _added_up(rows, key=_OF[by].count(",") + 1)
+            sums = added_up(rows, key=_OF[by].count(",") + 1)
             marks = ", ".join("?" * (2 + _OF[by].count(",") + 1 + 6))
             self._conn.executemany(
                 f"INSERT INTO yearly_{by} VALUES ({marks})",
@@ -254,17 +270,3 @@ class DaySums:
 
 def _place(item: tuple[tuple[str, str], _Touched]) -> tuple[str, str]:
     return item[0]
-
-
-def _added_up(rows: Iterable[tuple[Any, ...]], *, key: int) -> dict[tuple[Any, ...], list[float]]:
-    """Add up rows that begin with a key, in their order: a sum of floats must not depend on an index."""
-    sums: dict[tuple[Any, ...], list[float]] = {}
-    for row in rows:
-        of, (*added, longest) = row[:key], row[key:]
-        if (so_far := sums.get(of)) is None:
-            sums[of] = [*added, longest]
-            continue
-        for n, value in enumerate(added):
-            so_far[n] += value
-        so_far[-1] = max(so_far[-1], longest)
-    return sums

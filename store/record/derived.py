@@ -20,7 +20,7 @@ from store.record.sums_shape import SUMS
 if TYPE_CHECKING:
     from dataclasses import Field
 
-VERSION = 18
+VERSION = 19
 
 TABLES: tuple[str, ...] = (
     """CREATE TABLE register_row (
@@ -136,6 +136,9 @@ TABLES: tuple[str, ...] = (
     "CREATE INDEX handling_container ON handling (container, day)",
     "CREATE INDEX handling_unusual ON handling (day) WHERE unusual",
     "CREATE INDEX handling_lot ON handling (lot, day)",
+    "CREATE INDEX handling_enclosure ON handling (enclosure)",
+    "CREATE INDEX handling_what ON handling (what)",
+    "CREATE INDEX handling_step_name ON handling (step_name)",
     """CREATE TABLE handling_day (
     day TEXT PRIMARY KEY, first INTEGER NOT NULL, last INTEGER NOT NULL
 ) STRICT, WITHOUT ROWID""",

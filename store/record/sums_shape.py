@@ -1,7 +1,9 @@
 """The sums of the exposure log: of each day and each year, of a person and of everybody.
 
 The person `''` is everybody, each handling counted once; `open_s` is all time open, `estimated_s` the part of
-it that is estimated. What answers for a long period is the years, for the days at its edges the days.
+it that is estimated. What answers for a long period is the years, for the days at its edges the days. A task
+is the enclosure, what was opened or done there, and the step it belonged to; what was handled at each task is
+added up for everybody alone.
 
 A handling that holds several substances stands in the sums of each. `together` names each such set, and
 `daily_together` has its sums, so that what several substances have in common can be taken out again: that is
@@ -10,6 +12,9 @@ how a hazard family as classified today is added up, which no table can know.
 
 _SUMS = """handlings INTEGER NOT NULL, net_mg REAL NOT NULL, open_s REAL NOT NULL,
     estimated INTEGER NOT NULL, estimated_s REAL NOT NULL, longest_s REAL NOT NULL"""
+
+_TASK = "enclosure TEXT NOT NULL, what TEXT NOT NULL, step_name TEXT NOT NULL"
+_OF_TASK = "enclosure, what, step_name"
 
 _WITH_SUMS = "handlings, net_mg, open_s, estimated, estimated_s, longest_s"
 
@@ -41,6 +46,30 @@ SUMS: tuple[str, ...] = (
     f"""CREATE TABLE yearly_family (
     person TEXT NOT NULL, family TEXT NOT NULL, year TEXT NOT NULL, {_SUMS},
     PRIMARY KEY (person, family, year)
+) STRICT, WITHOUT ROWID""",
+    f"""CREATE TABLE daily_task (
+    person TEXT NOT NULL, {_TASK}, day TEXT NOT NULL, {_SUMS},
+    PRIMARY KEY (person, {_OF_TASK}, day)
+) STRICT, WITHOUT ROWID""",
+    f"""CREATE TABLE yearly_task (
+    person TEXT NOT NULL, year TEXT NOT NULL, {_TASK}, {_SUMS},
+    PRIMARY KEY (person, year, {_OF_TASK})
+) STRICT, WITHOUT ROWID""",
+    f"""CREATE TABLE daily_task_substance (
+    substance TEXT NOT NULL, day TEXT NOT NULL, snapshot INTEGER NOT NULL, {_TASK}, {_SUMS},
+    PRIMARY KEY (substance, day, snapshot, {_OF_TASK})
+) STRICT, WITHOUT ROWID""",
+    f"""CREATE TABLE yearly_task_substance (
+    substance TEXT NOT NULL, year TEXT NOT NULL, snapshot INTEGER NOT NULL, {_TASK}, {_SUMS},
+    PRIMARY KEY (substance, year, snapshot, {_OF_TASK})
+) STRICT, WITHOUT ROWID""",
+    f"""CREATE TABLE daily_task_family (
+    family TEXT NOT NULL, day TEXT NOT NULL, {_TASK}, {_SUMS},
+    PRIMARY KEY (family, day, {_OF_TASK})
+) STRICT, WITHOUT ROWID""",
+    f"""CREATE TABLE yearly_task_family (
+    family TEXT NOT NULL, year TEXT NOT NULL, {_TASK}, {_SUMS},
+    PRIMARY KEY (family, year, {_OF_TASK})
 ) STRICT, WITHOUT ROWID""",
     """CREATE TABLE together (
     id INTEGER PRIMARY KEY, substances TEXT NOT NULL
