@@ -2,7 +2,7 @@
 
 import marshal
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing
 from itertools import chain
 from typing import Any
@@ -34,7 +34,7 @@ def differences(stored: sqlite3.Connection, folded: sqlite3.Connection) -> Itera
     for table, (columns, key) in shapes.items():
         yield from _of_table(stored, folded, table, columns, key)
     for table, found in FOUND.items():
-        yield from _of_table(stored, folded, table, list(found), ["rowid"])
+        yield from _of_table(stored, folded, table, [*found, _types(found)], ["rowid"])
     for table in FOUND:
         yield from _of_index(stored, folded, table)
 
@@ -45,6 +45,11 @@ def _rows(connection: sqlite3.Connection, table: str, columns: list[str], key: l
     return connection.execute(
         f"SELECT {', '.join(columns)} FROM {table} NOT INDEXED ORDER BY {', '.join(key)}"
     )
+
+
+def _types(columns: Iterable[str]) -> str:
+    """Give the SQL of what kind of value stands in each column: such a table holds any, bytes look alike."""
+    return " || ' ' || ".join(f"typeof({column})" for column in columns)
 
 
 def _of_index(

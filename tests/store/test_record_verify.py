@@ -129,6 +129,12 @@ def test_a_row_put_in_is_named(place: Path) -> None:
     assert (fault.where, fault.what) == ("kept_text", "ff is in no entry")
 
 
+@pytest.mark.parametrize(("table", "column"), [("search", "c2"), ("search", "c1"), ("prep_text", "c0")])
+def test_bytes_in_the_place_of_words_are_found(place: Path, table: str, column: str) -> None:
+    _change(place, f"UPDATE {table}_content SET {column} = CAST({column} AS BLOB)")
+    assert table in {fault.where for fault in _faults(place)}
+
+
 def test_a_value_of_another_type_is_found(place: Path) -> None:
     loose = derived.TABLES[0].replace(") STRICT, WITHOUT ROWID", ") WITHOUT ROWID")
     _change(
