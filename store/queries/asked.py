@@ -46,6 +46,10 @@ class Asked:
     """Asked for by id, or all of a family as classified now; None for any."""
     family: str = ""
     """As classified then; empty for any."""
+    now: str = ""
+    """As classified now: `substances` are all of it, or the one that is named of them."""
+    named: bool = False
+    """One substance is named."""
     lot: str = ""
     enclosure: str = ""
     what: str = ""
@@ -68,9 +72,11 @@ class Asked:
         )
 
     @property
-    def narrowed(self) -> bool:
-        """Whether it asks for something that only the handling itself can answer."""
-        return bool(self.lot or self.enclosure or self.what or self.incidents)
+    def task(self) -> str:
+        """The conditions on enclosure and kind of handling, each with a leading AND; empty if none."""
+        return (" AND enclosure = :enclosure" if self.enclosure else "") + (
+            " AND (what = :what OR step_name = :what)" if self.what else ""
+        )
 
     @property
     def entries(self) -> str:
@@ -150,6 +156,8 @@ def asked(record: Record, **filters: Unpack[Filters]) -> Asked:
         person=given["person"],
         substances=substances,
         family="" if now else family,
+        now=family if now else "",
+        named=bool(substance),
         lot=given["lot"],
         enclosure=given["enclosure"],
         what=given["what"],

@@ -4,9 +4,11 @@ A period is whole years, and the days at its two edges. Sums of several substanc
 each of them, so what they have in common is taken out again.
 """
 
-from typing import Literal
+from collections.abc import Iterator
+from typing import Literal, NamedTuple
 
 from store.queries.asked import LISTED, Asked
+from store.record.task_sums import SUMS
 
 By = Literal["all", "day", "week", "month", "year", "person", "substance", "family"]
 
@@ -26,46 +28,117 @@ SNAPSHOTS = """
     SELECT s.id FROM hazard_snapshot AS s JOIN json_each(s.families) AS f WHERE f.value = :family
 """
 
-_SUMS = "handlings, net_mg, open_s, estimated, estimated_s, longest_s"
+_ADDED = "(substance, snapshot) IN (SELECT value ->> 0, value ->> 1 FROM json_each(:added))"
+_TASKS = "person, enclosure, what, step_name"
 _ANYBODY = "IN (SELECT DISTINCT person FROM yearly_all WHERE person <> '')"
 """Each person by name, so that an index which begins with the person is walked for each."""
 
 
-def sql(which: Asked, by: By) -> str:
-    """Give the SQL, up to its GROUP BY; empty where the sums cannot answer."""
-    if which.narrowed or (which.substances is not None and (which.family or by == "family")):
-        return ""
+def sql(which: Asked, by: By, added: str | None = None) -> str:
+    """Give the SQL, up to its GROUP BY; empty where the sums cannot answer.
+
+    `added` are the substances, each with a snapshot, that make the family as classified then the one of now,
+    as JSON, for the parameter of this name; None where nothing does.
+    """
+    sources = _sources(which, by, added)
     who = _who(which, by)
-    rows = [_of_years(which, by, who), *(_of_days(which, by, *edge, who) for edge in _edges(which, by))]
-    if which.substances is not None and len(which.substances) > 1 and by != "substance":
+    rows = [row for source in sources for row in _rows(which, by, source, who)]
+    if which.substances is not None and len(which.substances) > 1 and by != "substance" and added is None:
         rows.append(_in_common(which, by))
+    if not sources:
+        return ""
     return f"""
         SELECT key, sum(handlings) AS handlings, sum(net_mg) AS net_mg, sum(open_s) AS open_s,
                sum(estimated) AS estimated, sum(estimated_s) AS estimated_s, max(longest_s) AS longest_s
-        FROM ({" UNION ALL ".join(row for row in rows if row)})
+        FROM ({" UNION ALL ".join(rows)})
     """
 
 
 def people(which: Asked, by: By) -> str:
     """Give the SQL of how many people stand behind each substance or family of a period."""
-    rows = [
-        _of_years(which, by, _ANYBODY),
-        *(_of_days(which, by, *edge, _ANYBODY) for edge in _edges(which, by)),
-    ]
-    every = " UNION ALL ".join(row for row in rows if row)
-    return f"SELECT key, count(DISTINCT person) AS n FROM ({every}) GROUP BY key"
+    rows = [row for source in _sources(which, by, None) for row in _rows(which, by, source, _ANYBODY)]
+    return f"SELECT key, count(DISTINCT person) AS n FROM ({' UNION ALL '.join(rows)}) GROUP BY key"
 
 
-def _of(which: Asked, by: By) -> tuple[str, str]:
-    """Give of what the sums are, and the condition on it."""
-    if which.substances is not None:
+class _Source(NamedTuple):
+    """Sums of days and years that answer, and what of them; conditions have a leading AND."""
+
+    table: str
+    where: str = ""
+
+    @property
+    def of_task(self) -> str:
+        """What was handled at each task, of everybody alone; empty for sums of persons."""
+        return self.table.removeprefix("task_") if self.table.startswith("task_") else ""
+
+
+def _sources(which: Asked, by: By, added: str | None) -> tuple[_Source, ...]:
+    """Give the sums that answer; none where only the handlings can."""
+    if which.lot or which.incidents or (which.substances is not None and which.family):
+        return ()
+    if added is not None:
+        sources = [_Source("family", " AND family = :now")]
+        if added != "[]":
+            sources.append(_Source("substance", f" AND {_ADDED}"))
+    elif which.substances is not None:
         one = "substance" in which.params
-        return "substance", " AND substance = :substance" if one else f" AND substance IN ({LISTED})"
-    if by == "substance":
-        return "substance", f" AND +snapshot IN ({SNAPSHOTS})" if which.family else ""
-    if which.family:
-        return "family", " AND family = :family"
-    return ("family" if by == "family" else "all"), ""
+        sources = [
+            _Source("substance", " AND substance = :substance" if one else f" AND substance IN ({LISTED})")
+        ]
+    elif by == "substance":
+        sources = [_Source("substance", f" AND +snapshot IN ({SNAPSHOTS})" if which.family else "")]
+    elif which.family or by == "family":
+        sources = [_Source("family", " AND family = :family" if which.family else "")]
+    else:
+        sources = [_Source("all")]
+    if by == "family" and sources[0].table != "family":
+        return ()
+    return tuple(sources) if not which.task else _at_task(which, by, tuple(sources), added)
+
+
+def _at_task(which: Asked, by: By, sources: tuple[_Source, ...], added: str | None) -> tuple[_Source, ...]:
+    """Give the sums by task in the place of those of all tasks; none where there are none."""
+    of_persons = bool(which.person) or by == "person"
+    several = which.substances is not None and len(which.substances) > 1 and added is None
+    if sources[0].table == "all":
+        return (_Source("task", which.task),)
+    if of_persons or (several and by != "substance"):
+        return ()
+    return tuple(_Source(f"task_{table}", f"{where}{which.task}") for table, where in sources)
+
+
+def _rows(which: Asked, by: By, source: _Source, who: str) -> Iterator[str]:
+    """Give the SQL of the years, and of the days that no whole year holds."""
+    first, last = _years(which)
+    person = "person" if not source.of_task else "'' AS person"
+    whose = f"person {who}" if not source.of_task else "TRUE"
+    if not _by_day(by) and not (first and last and first > last):
+        period = (f" AND year >= '{first}'" if first else "") + (f" AND year <= '{last}'" if last else "")
+        key = "year" if by == "year" else KEYS[by].format(of="")
+        yield (
+            f"SELECT {key} AS key, {person}, {SUMS} FROM yearly_{source.table} "
+            f"WHERE {whose}{source.where}{period}"
+        )
+    for since, until in _edges(which, by):
+        # Everybody's days of one substance or family stand together in an index that holds their sums.
+        walk, where = "", source.where
+        if source.table == "task":
+            where = f" AND ({_TASKS}) IN (SELECT {_TASKS} FROM yearly_task WHERE {whose}{source.where})"
+        elif source.of_task and not _looked_up(source):
+            of = source.of_task
+            where += f" AND {of} IN (SELECT DISTINCT {of} FROM yearly_{of} WHERE person = '')"
+        elif who == "= ''" and _looked_up(source):
+            walk = f" INDEXED BY daily_{source.table}_day" if not source.of_task else ""
+        key = KEYS[by].format(of="")
+        yield (
+            f"SELECT {key} AS key, {person}, {SUMS} FROM daily_{source.table}{walk} "
+            f"WHERE {whose}{where}{since}{until}"
+        )
+
+
+def _looked_up(source: _Source) -> bool:
+    """Say whether an index finds the substances or the family that it is of."""
+    return any(f" AND {how}" in source.where for how in ("substance ", "family ", "(substance"))
 
 
 def _who(which: Asked, by: By) -> str:
@@ -97,30 +170,6 @@ def _edges(which: Asked, by: By) -> tuple[tuple[str, str], ...]:
         *([(since, f" AND day < '{first}-01-01'")] if first > which.since[:4] else []),
         *([(f" AND day > '{last}-12-31'", until)] if last < which.until[:4] else []),
     )
-
-
-def _of_years(which: Asked, by: By, who: str) -> str:
-    first, last = _years(which)
-    if _by_day(by) or (first and last and first > last):
-        return ""
-    table, of = _of(which, by)
-    period = (f" AND year >= '{first}'" if first else "") + (f" AND year <= '{last}'" if last else "")
-    key = "year" if by == "year" else KEYS[by].format(of="")
-    return f"SELECT {key} AS key, person, {_SUMS} FROM yearly_{table} WHERE person {who}{of}{period}"
-
-
-def _of_days(which: Asked, by: By, since: str, until: str, who: str) -> str:
-    table, of = _of(which, by)
-    # Everybody's days of one substance or family stand together in an index that holds their sums.
-    walk = f" INDEXED BY daily_{table}_day" if who == "= ''" and _looked_up(of) else ""
-    key = KEYS[by].format(of="")
-    return (
-        f"SELECT {key} AS key, person, {_SUMS} FROM daily_{table}{walk} WHERE person {who}{of}{since}{until}"
-    )
-
-
-def _looked_up(of: str) -> bool:
-    return bool(of) and "+" not in of
 
 
 def _in_common(which: Asked, by: By) -> str:

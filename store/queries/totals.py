@@ -2,12 +2,12 @@
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Unpack, cast
 
 from store.errors import BadInput
-from store.queries import incidents, periods, rolled
+from store.queries import incidents, periods, reclassified, rolled
 from store.queries.asked import LISTED, Asked, Filters, asked
 from store.queries.incidents import UNUSUAL, IncidentRow
 from store.queries.rolled import KEYS, SNAPSHOTS, By
@@ -75,8 +75,13 @@ def by_key(text: str) -> By:
 
 def of(record: Record, which: Asked, by: By) -> tuple[Total, ...]:
     """Add up what is asked: from the sums of days and years where they can answer, else from handlings."""
-    rows = rolled.sql(which, by) or _of_handlings(which, by)
-    found = record.query(f"{rows} GROUP BY key ORDER BY key", **which.params)
+    if by == "family" and which.now:
+        # What is in a family by the register of today is not told apart by those of then.
+        return tuple(replace(total, key=which.now) for total in of(record, which, "all"))
+    added = reclassified.added(record, which) if by != "substance" else None
+    rows = rolled.sql(which, by, added) or _of_handlings(which, by)
+    also = {"now": which.now, "added": added} if added is not None else {}
+    found = record.query(f"{rows} GROUP BY key ORDER BY key", **which.params, **also)
     sums = {r["key"]: r for r in found}
     wrong, unusual = _wrong(record, which, by)
     return tuple(
@@ -113,11 +118,18 @@ def _of_handlings(which: Asked, by: By) -> str:
 
 
 def _counted(which: Asked, by: By) -> str:
-    # The rows of one handling are found by its persons and its day; a period must not widen that to its days.
-    key, more = KEYS[by].format(of="d."), which.on("d.person", "+d.day")
+    """Give the SQL of every handling once a key, each looked up by its entry, person and day."""
+    each = by == "person"
+    # The entries are those of the person asked for: only a sum by person needs everybody who was there.
+    person = "p.person" if each else (":person" if which.person else "h.person")
+    there = f"FROM ({which.entries}) AS c CROSS JOIN handling AS h ON h.entry = c.entry" + (
+        " CROSS JOIN handling_person AS p ON p.handling = c.entry" if each else ""
+    )
+    key = KEYS[by].format(of="p." if each else "h.")
+    more = " AND p.person = :person" if each and which.person else ""
     held = ""
     if which.substances is not None:
-        # Nor is each of a long list looked for among the rows of a day, which are few.
+        # Each of a long list is not looked for among the rows of a day, which are few.
         one = "d.substance = :substance" if "substance" in which.params else f"+d.substance IN ({LISTED})"
         held = f" AND {one}"
     if by == "family" or (which.family and by != "substance" and not held):
@@ -125,21 +137,17 @@ def _counted(which: Asked, by: By) -> str:
         table, net = "handling_family", "max(d.net_mg)"
     elif by == "substance" or held:
         more += held or (f" AND d.snapshot IN ({SNAPSHOTS})" if which.family else "")
-        # Everybody present has a row a substance: the masses of one person's rows are those of the handling.
-        table, net = "handling_substance", "sum(d.net_mg) / count(DISTINCT d.person)"
+        table, net = "handling_substance", "sum(d.net_mg)"
     else:
         return f"""
-            SELECT {key} AS key, d.handling, h.net_mg, h.open_s, h.estimated
-            FROM ({which.entries}) AS c CROSS JOIN handling_person AS d ON d.handling = c.entry
-            CROSS JOIN handling AS h ON h.entry = c.entry LEFT JOIN prep AS p ON p.prep = h.prep
-            WHERE h.state <> 'never happened' AND NOT coalesce(p.rehearsal, 0){more} GROUP BY key, d.handling
+            SELECT {key} AS key, h.entry, h.net_mg, h.open_s, h.estimated
+            {there} LEFT JOIN prep AS q ON q.prep = h.prep
+            WHERE h.state <> 'never happened' AND NOT coalesce(q.rehearsal, 0){more}
         """
     return f"""
-        SELECT {key} AS key, d.handling, {net} AS net_mg, max(d.open_s) AS open_s,
-               max(d.estimated) AS estimated
-        FROM ({which.entries}) AS c CROSS JOIN handling_person AS hp ON hp.handling = c.entry
-        CROSS JOIN {table} AS d ON d.person = hp.person AND d.day = hp.day AND d.handling = c.entry
-        WHERE d.counts{more} GROUP BY key, d.handling
+        SELECT {key} AS key, c.entry, {net} AS net_mg, max(d.open_s) AS open_s, max(d.estimated) AS estimated
+        {there} CROSS JOIN {table} AS d ON d.person = {person} AND d.day = h.day AND d.handling = c.entry
+        WHERE d.counts{more} GROUP BY key, c.entry
     """
 
 

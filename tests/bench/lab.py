@@ -1,7 +1,7 @@
 """A whole laboratory's record, invented and seeded, every entry through the record's own bulk path.
 
-40 people, 1,000 substances, ten years; each prep has four doses and three handlings, 22 entries. A million
-doses are 5.5 million entries. The chain is whole, and `verify` passes.
+40 people at four enclosures, 1,000 substances, ten years; each prep has four doses and three handlings, 22
+entries. A million doses are 5.5 million entries. The chain is whole, and `verify` passes.
 """
 
 from collections.abc import Callable, Iterator
@@ -17,7 +17,7 @@ from store.model.prep import Act, Plan, Step
 from store.model.words import ActKind, StepName
 from store.record.record import Record
 
-PEOPLE, SUBSTANCES, YEARS, LOTS = 40, 1000, 10, 2
+PEOPLE, SUBSTANCES, YEARS, LOTS, ENCLOSURES = 40, 1000, 10, 2, 4
 FIRST = date(2016, 1, 4)
 DAYS = YEARS * 365
 DOSES = 4
@@ -78,7 +78,8 @@ def _registers() -> Iterator[Happened]:
     yield put("substance", id="WATER", name="water", form="liquid", classification=["not classified"])
     yield put("lot", id="W", substance="WATER")
     yield put("container", id="W-1", lot="W", content="1000 kg")
-    yield put("enclosure", id="E-1", name="isolator 1", kind="isolator", gloves="nitrile")
+    for n in range(ENCLOSURES):
+        yield put("enclosure", id=f"E-{n + 1}", name=f"isolator {n + 1}", kind="isolator", gloves="nitrile")
     yield put("balance", id="B-1", name="semi-micro", readability="0.01 mg", capacity="80 g", enclosure="E-1")
     yield put("vessel", id="V-1", name="vial 20 mL", capacity="20 mL")
     for n in range(SUBSTANCES):
@@ -109,7 +110,8 @@ class Story:
         self.clock.not_before(FIRST + timedelta(days=number * DAYS // self.preps))
         prep, n = f"P-7F3A-{number + 1:06d}", chance.randrange(SUBSTANCES)
         lot = f"L{n}-{chance.randrange(LOTS)}"
-        person = f"op-{chance.randrange(PEOPLE)}"
+        who = chance.randrange(PEOPLE)
+        person, enclosure = f"op-{who}", f"E-{who % ENCLOSURES + 1}"
         other = f"op-{chance.randrange(PEOPLE)}" if chance.random() < 0.1 else person
         present = tuple(dict.fromkeys((person, other)))
         subject = f"prep:{prep}"
@@ -117,7 +119,7 @@ class Story:
         def put(event: ev.Event, by: str = person) -> Happened:
             return event, by, subject
 
-        yield put(_planned(prep, n, lot))
+        yield put(ev.Planned(prep=prep, **_drawn_up(n, lot, enclosure)))
         read = ev.Read(
             prep=prep, step=0, act="check", what="check", balance="B-1", shown="20000.00 mg",
             mass_mg="20000.00", expected_mg="20000", limit_mg="0.05", within=True,
@@ -130,12 +132,12 @@ class Story:
             (1, "solid", f"{lot}-1", both[:1], solid_mg),
             (2, "solvent", "W-1", both, round(1000 * solid_mg - 60.0, 2)),
         ):
-            yield from self._weighed(prep, step, content, container, held, mg, present, put)
+            yield from self._weighed(prep, step, content, container, held, mg, enclosure, present, put)
         handled = ev.Handled(
-            prep=prep, step=3, act="waste", what="waste", enclosure="E-1", substances=both, detail="bag 3"
+            prep=prep, step=3, act="waste", what="waste", enclosure=enclosure, substances=both, detail="bag 3"
         )
         yield put(handled)
-        yield put(_note(prep, 3, self.entry, present))
+        yield put(_note(prep, 3, self.entry, enclosure, present))
         yield put(ev.StepDone(prep=prep, step=3))
         made = f"S-7F3A-{number + 1:06d}"
         row = {"id": made, "substance": f"S{n}", "concentration": "1.0003 mg/g", "solvent": "WATER",
@@ -157,13 +159,14 @@ class Story:
         container: str,
         held: tuple[str, ...],
         mg: float,
+        enclosure: str,
         present: tuple[str, ...],
         put: Callable[..., Happened],
     ) -> Iterator[Happened]:
         """Two portions from one opening, and its exposure note."""
         opened = ev.Opened(
             prep=prep, step=step, act="open", what="container", container=container, vessel="V-1",
-            enclosure="E-1", substances=held,
+            enclosure=enclosure, substances=held,
         )  # fmt: skip
         yield put(opened)
         handling = self.entry
@@ -180,28 +183,24 @@ class Story:
         yield put(
             ev.Closed(prep=prep, step=step, act="close", opened=handling, open_s=open_s, estimated=guess)
         )
-        yield put(_note(prep, step, handling, present))
+        yield put(_note(prep, step, handling, enclosure, present))
         yield put(ev.StepDone(prep=prep, step=step))
 
 
-def _note(prep: str, step: int, handling: int, present: tuple[str, ...]) -> ev.ExposureNoted:
+def _note(prep: str, step: int, handling: int, enclosure: str, present: tuple[str, ...]) -> ev.ExposureNoted:
     return ev.ExposureNoted(
-        prep=prep, step=step, act="note", handlings=(handling,), enclosure="E-1", gloves="nitrile",
+        prep=prep, step=step, act="note", handlings=(handling,), enclosure=enclosure, gloves="nitrile",
         unusual=False, note="", present=present,
     )  # fmt: skip
 
 
-def _planned(prep: str, n: int, lot: str) -> ev.Planned:
-    return ev.Planned(prep=prep, **_drawn_up(n, lot))
-
-
 @cache
-def _drawn_up(n: int, lot: str) -> dict[str, Any]:
-    """Give what every plan for a lot has."""
+def _drawn_up(n: int, lot: str, enclosure: str) -> dict[str, Any]:
+    """Give what every plan for a lot at an enclosure has."""
     substance, container = f"S{n}", f"{lot}-1"
     plan = Plan(
         recipe="solution, solid first", container=container, solvent_container="W-1", target="1.000 mg/g",
-        amount="10 g", vessel="V-1", balance="B-1", enclosure="E-1",
+        amount="10 g", vessel="V-1", balance="B-1", enclosure=enclosure,
     )  # fmt: skip
     both = (substance, "WATER")
 

@@ -253,12 +253,15 @@ def test_totals_are_the_sums_of_the_rows_that_the_same_question_lists(told: Stor
         {"what": "weigh_solid", "person": "so-1"},
         {"enclosure": "E-1", "since": "2026"},
         {"family": "CMR_1", "substance": "K2CR2O7", "until": "2026-01-20"},
+        {"family": "CMR_1", "substance": "K2CR2O7", "as_classified": "now"},
+        {"lot": "W-1", "person": "op-1"},
+        {"lot": "W-1", "family": "CMR_1"},
     )
     for question in questions:
         for by, key in keys.items():
             only = {"person": question.get("person"), "substance": question.get("substance")}.get(by)
             if by == "family":
-                only = question.get("family") if question.get("as_classified") != "now" else None
+                only = question.get("family")
             want: dict[str, list[float]] = defaultdict(lambda: [0, 0.0, 0.0, 0])
             for row in rows(told, **question):
                 for name in key(row):
