@@ -12,14 +12,18 @@ from store.record.record import Record
 Edition = Literal["then", "now"]
 """Whether hazard families are those of each prep's own snapshot, or those of the register today."""
 
-MADE_OF = """
+USED_IN = """
     WITH RECURSIVE made_of(lot) AS (
         SELECT :lot
         UNION
         SELECT made.lot FROM made_of AS m JOIN used_lot AS u ON u.lot = m.lot JOIN made ON made.prep = u.prep
     )
-    SELECT h.entry FROM made_of AS m JOIN used_lot AS u ON u.lot = m.lot
-    JOIN handling AS h ON h.prep = u.prep
+    SELECT {} FROM made_of AS m JOIN used_lot AS u ON u.lot = m.lot
+"""
+"""Preps that used a lot, or what was made of it, however many dilutions on."""
+
+MADE_OF = f"""
+    {USED_IN.format("h.entry")} JOIN handling AS h ON h.prep = u.prep
     JOIN json_each(h.substances) AS held ON held.value = u.substance
 """
 """Handlings in which a lot was open, itself or in what was made of it."""
@@ -39,6 +43,8 @@ class Asked:
     source: str
     key: str
     where: str
+    or_where: str
+    """The other place where a word may stand, so that an index serves each; empty where there is one."""
     params: dict[str, Any]
     words: tuple[str, ...]
     person: str = ""
@@ -81,12 +87,17 @@ class Asked:
     @property
     def entries(self) -> str:
         """The SQL that gives the entry of each handling, once."""
-        return f"SELECT DISTINCT {self.key} AS entry FROM {self.source} WHERE {self.where}"
+        walk = f"SELECT DISTINCT {self.key} AS entry FROM {self.source} WHERE"
+        return " UNION ".join(f"{walk} {where}" for where in (self.where, self.or_where) if where)
 
     def before(self, entry: int) -> "Asked":
         """Ask the same of what came before an entry."""
+        older = f" AND {self.key} < :before"
         return replace(
-            self, where=f"{self.where} AND {self.key} < :before", params={**self.params, "before": entry}
+            self,
+            where=self.where + older,
+            or_where=self.or_where and self.or_where + older,
+            params={**self.params, "before": entry},
         )
 
 
@@ -151,6 +162,7 @@ def asked(record: Record, **filters: Unpack[Filters]) -> Asked:
         source="",
         key="",
         where="",
+        or_where="",
         params={},
         words=_words(given),
         person=given["person"],
@@ -206,14 +218,18 @@ def _with_sql(record: Record, which: Asked) -> Asked:
     if which.enclosure:
         where.append("h.enclosure = :enclosure")
         params["enclosure"] = which.enclosure
-    if which.what:
-        where.append("(h.what = :what OR h.step_name = :what)")
-        params["what"] = which.what
     if which.incidents:
         where.append(f"{key} IN ({WRONG})")
     if not own and (which.enclosure or which.what or listed):
         table += " CROSS JOIN handling AS h ON h.entry = d.handling"
-    return replace(which, source=table, key=key, where=" AND ".join(where), params=params)
+    rest, or_where = " AND ".join(where), ""
+    if which.what:
+        params["what"] = which.what
+        if own:
+            rest, or_where = f"h.what = :what AND {rest}", f"h.step_name = :what AND {rest}"
+        else:
+            rest += " AND (h.what = :what OR h.step_name = :what)"
+    return replace(which, source=table, key=key, where=rest, or_where=or_where, params=params)
 
 
 def _span(record: Record, which: Asked) -> dict[str, int]:

@@ -92,8 +92,7 @@ def rows(record: Record, which: Asked, *, limit: int, offset: int = 0) -> tuple[
     found = record.query(
         f"""
         WITH picked AS MATERIALIZED (
-            SELECT DISTINCT {which.key} AS entry FROM {which.source} WHERE {which.where}
-            ORDER BY {which.key} DESC LIMIT :limit OFFSET :offset
+            {which.entries} ORDER BY entry DESC LIMIT :limit OFFSET :offset
         )
         SELECT h.entry, h.prep, h.step, h.step_name, h.at, h.day, h.person, h.what, h.enclosure, h.gloves,
                h.substances, h.container, h.lot, h.net_mg, h.open_s, h.estimated, h.closed_entry,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from store.errors import NotFound
-from store.queries.asked import Asked
+from store.queries.asked import USED_IN, Asked
 from store.record.record import Record
 
 UNUSUAL = "unusual"
@@ -46,7 +46,8 @@ def of(record: Record, which: Asked, *, limit: int = -1, families: bool = True) 
         ("i.day >= :since", "since", which.since),
         ("i.day <= :until", "until", which.until),
         ("i.enclosure = :enclosure", "enclosure", which.enclosure),
-        ("i.prep IN (SELECT prep FROM used_lot WHERE lot = :lot)", "lot", which.lot),
+        (_OF_KIND, "what", which.what),
+        (f"i.prep IN ({USED_IN.format('u.prep')})", "lot", which.lot),
         ("EXISTS (SELECT 1 FROM json_each(i.families) WHERE value = :family)", "family", which.family),
     ]
     if which.substances is not None:
@@ -65,6 +66,12 @@ def of(record: Record, which: Asked, *, limit: int = -1, families: bool = True) 
     )
     return tuple(_row(r) for r in found)
 
+
+_OF_KIND = """
+    EXISTS (SELECT 1 FROM handling AS w WHERE (w.what = :what OR w.step_name = :what)
+            AND (w.entry = i.handling OR (i.handling = 0 AND w.prep = i.prep AND w.step = i.step)))
+"""
+"""It was at such a handling, or during the step of one."""
 
 _OF_HANDLING = """
     (SELECT json_group_array(f.family) FROM handling_family AS f

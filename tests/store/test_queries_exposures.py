@@ -310,6 +310,23 @@ def test_incidents_are_counted_where_they_belong_and_found_without_a_prep(told: 
     assert [r.incidents for r in rows(told, incidents=True)] == [1]
 
 
+def test_an_incident_counts_for_its_kind_of_handling_and_for_each_lot_it_comes_from(told: Story) -> None:
+    _, lot = told.whole()
+    prep, _ = told.whole(lot=lot, content="aliquot")
+    weighed, filled, bagged = (r.entry for r in reversed(rows(told)[:3]))
+    spill: Any = {"prep": prep, "what": "spill", "note": "a drop", "substances": ("K2CR2O7",)}
+    told.put(ev.IncidentNoted(**spill, handling=filled, enclosure="E-1", present=("op-1",), step=2))
+    told.put(ev.IncidentNoted(**spill, enclosure="E-1", present=("op-1",), step=3))
+
+    def counted(**asked_for: Any) -> int:
+        return sum(t.incidents for t in totals.totals(told.record, "all", **asked_for))
+
+    assert weighed < filled < bagged
+    assert counted() == counted(lot="KD-2") == counted(lot=lot) == counted(lot="W-1") == 2
+    assert counted(what="add_solvent") == counted(what="container") == counted(what="waste") == 1
+    assert counted(what="weigh_solid") == counted(what="glove change") == 0
+
+
 def test_an_unusual_note_is_found_with_the_incidents(told: Story) -> None:
     prep = told.plan()
     opening, _ = told.weigh(prep)
