@@ -219,7 +219,33 @@ def _sorted_copies(connection: sqlite3.Connection) -> None:
         "FROM handling_person AS hp JOIN handling AS h ON h.entry = hp.handling "
         "WHERE h.together GROUP BY 1, 2, 3"
     )
+    _tasks(connection, sums)
     connection.execute(
         "INSERT INTO handling_day SELECT day, min(entry), max(entry) FROM handling GROUP BY day"
     )
     connection.execute(f"INSERT INTO {PREP_TEXT} (rowid, text) SELECT entry, {TEXT} FROM prep ORDER BY entry")
+
+
+def _tasks(connection: sqlite3.Connection, sums: str) -> None:
+    task, present = "h.enclosure, h.what, h.step_name", "handling_person AS hp JOIN handling AS h"
+    connection.execute(
+        f"INSERT INTO daily_task SELECT '', {task}, day, {sums} FROM handling AS h GROUP BY {task}, day"
+    )
+    connection.execute(
+        f"INSERT INTO daily_task SELECT hp.person, {task}, hp.day, {sums} FROM {present} "
+        f"ON h.entry = hp.handling GROUP BY hp.person, {task}, hp.day"
+    )
+    for by, of in (("substance", "snapshot, "), ("family", "")):
+        connection.execute(
+            f"INSERT INTO daily_task_{by} SELECT {by}, day, {of}enclosure, what, step_name, {sums} FROM ("
+            f"SELECT d.{by}, d.day, {of and 'd.snapshot, '}{task}, d.net_mg, d.open_s, d.estimated "
+            f"FROM handling_{by} AS d JOIN handling AS h ON h.entry = d.handling AND h.person = d.person) "
+            f"GROUP BY {by}, day, {of}enclosure, what, step_name"
+        )
+    years = "sum(handlings), sum(net_mg), sum(open_s), sum(estimated), sum(estimated_s), max(longest_s)"
+    for table in ("task", "task_substance", "task_family"):
+        columns = [c[1] for c in connection.execute(f"PRAGMA table_info(yearly_{table})") if c[5]]
+        key = ", ".join("substr(day, 1, 4)" if c == "year" else c for c in columns)
+        connection.execute(
+            f"INSERT INTO yearly_{table} SELECT {key}, {years} FROM daily_{table} GROUP BY {key}"
+        )

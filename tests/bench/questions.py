@@ -134,6 +134,7 @@ OF_LOG = {
 }
 
 ALL: tuple[By, ...] = ("all", "day", "week", "month", "year", "person", "substance")
+FAMILY: By = "family"
 
 OF_SUMS = {
     **{f"sums by {by}": _sums(by) for by in ALL[:3]},
@@ -170,6 +171,17 @@ OF_SUMS = {
         f"sums by {by}, CMR 1 as classified now": _sums(by, family="CMR_1", as_classified="now") for by in ALL
     },
     **{f"sums by {by}, the solvent of all": _sums(by, substance="WATER") for by in ALL},
+    **{f"sums by {by}, an enclosure": _sums(by, enclosure="E-1") for by in (*ALL, FAMILY)},
+    **{f"sums by {by}, a kind of handling": _sums(by, what="container") for by in (*ALL, FAMILY)},
+    **{
+        f"sums by {by}, both, a period with ragged ends": _sums(
+            by, enclosure="E-1", what="weigh_solid", since="2016-03-05", until="2025-10-02"
+        )
+        for by in ("week", "person", "substance", FAMILY)
+    },
+    "sums by month, CMR 1 at an enclosure": _sums("month", family="CMR_1", enclosure="E-1"),
+    "sums by month, a substance at an enclosure": _sums("month", substance="S7", enclosure="E-1"),
+    "sums by substance of a person at an enclosure": _sums("substance", person="op-4", enclosure="E-1"),
     "without names": Question(lambda r: duty.without_names(r, "family")),
     "without names, by substance": Question(lambda r: duty.without_names(r, "substance")),
     "CMR register of a person and a year": Question(
@@ -179,6 +191,16 @@ OF_SUMS = {
     "screen of the log, a person": Question(lambda r: screen(r, person="op-3")),
     "screen of the log, CMR 1 then": Question(lambda r: screen(r, family="CMR_1")),
     "screen of the log, CMR 1 now": Question(lambda r: screen(r, family="CMR_1", as_classified="now")),
+    "screen of the log, an enclosure": Question(lambda r: screen(r, enclosure="E-1")),
+    "screen of the log, an enclosure nobody works at": Question(lambda r: screen(r, enclosure="E-9")),
+    "screen of the log, a kind of handling": Question(lambda r: screen(r, what="container")),
+    "screen of the log, CMR 1 at an enclosure": Question(
+        lambda r: screen(r, family="CMR_1", enclosure="E-1")
+    ),
+    "screen of the log, a person at an enclosure": Question(
+        lambda r: screen(r, person="op-4", enclosure="E-1")
+    ),
+    "screen of the log, what went wrong": Question(lambda r: screen(r, incidents=True)),
     "screen of the log, a lot": Question(lambda r: screen(r, lot="L7-1")),
     "twelve weeks of a person": Question(
         lambda r: totals.totals(r, "week", person="op-3", since="2025-10-06", until="2025-12-28")
