@@ -5,6 +5,7 @@ from typing import Any
 
 from store.queries import registers
 from store.queries.registers import RegisterRow
+from store.queries.search import of_kind
 from store.record.record import Record
 
 _ROW = "r.register, r.id, r.row, r.entry, r.since, r.by, r.retired"
@@ -47,11 +48,10 @@ def _looked_up(record: Record, register: str, words: Sequence[str], limit: int) 
         f"""
         SELECT {_ROW} FROM search AS s
         CROSS JOIN register_row AS r ON r.register = s.kind AND r.id = s.id
-        WHERE search MATCH :match AND s.kind = :register AND NOT r.retired
+        WHERE search MATCH :match AND NOT r.retired
         ORDER BY s.rowid DESC LIMIT :limit
         """,
-        match=match,
-        register=register,
+        match=of_kind(match, register),
         limit=limit,
     )
     first = " ".join(words)
@@ -136,9 +136,8 @@ def solutions(record: Record, words: Iterable[str] = (), *, limit: int) -> tuple
     if not (match := _match(wanted)):
         return ()
     met = record.query(
-        "SELECT kind, id FROM search WHERE search MATCH :match AND kind IN ('lot', 'container') "
-        "ORDER BY rowid DESC LIMIT :many",
-        match=match,
+        "SELECT kind, id FROM search WHERE search MATCH :match ORDER BY rowid DESC LIMIT :many",
+        match=of_kind(match, "lot", "container"),
         many=4 * limit,
     )
     out: dict[str, Solution] = {}

@@ -64,10 +64,10 @@ def page(
         return _newest(record, register, find, limit=limit, offset=offset)
     test = "instr(lower(id || ' ' || row), :find) > 0" if find.strip() else "TRUE"
     words = "".join(c.lower() if c.isascii() else c for c in find.strip())
-    from store.queries.search import phrase
+    from store.queries.search import of_kind, phrase
 
     if register in GROWING and (match := phrase(words)):
-        test, words = "id IN (SELECT id FROM search WHERE search MATCH :find AND kind = :register)", match
+        test, words = "id IN (SELECT id FROM search WHERE search MATCH :find)", of_kind(match, register)
     found = record.query(
         f"""
         WITH here AS (
@@ -92,20 +92,18 @@ def newest_first(record: Record, register: str) -> bool:
 
 
 def _newest(record: Record, register: str, find: str, *, limit: int, offset: int) -> tuple[RegisterRow, ...]:
-    from store.queries.search import phrase
+    from store.queries.search import of_kind, phrase
 
     match = phrase(find)
     if find.strip() and not match:
         return ()
     found = record.query(
-        f"""
+        """
         SELECT r.register, r.id, r.row, r.entry, r.since, r.by, r.retired
         FROM search AS s CROSS JOIN register_row AS r ON r.register = s.kind AND r.id = s.id
-        WHERE s.kind = :register {"AND search MATCH :match" if match else ""}
-        ORDER BY s.rowid DESC LIMIT :limit OFFSET :offset
+        WHERE search MATCH :match ORDER BY s.rowid DESC LIMIT :limit OFFSET :offset
         """,
-        register=register,
-        match=match,
+        match=of_kind(match, register),
         limit=limit,
         offset=offset,
     )

@@ -35,6 +35,7 @@ def find(record: Record, text: str, *, limit: int = 50, offset: int = 0, person:
     words = phrase(text)
     if not words:
         return ()
+    words = of_kind(words)
     found = record.query(
         f"""
         SELECT kind, id, words AS text, rowid AS entry FROM search AS s
@@ -107,3 +108,18 @@ def phrase(text: str) -> str:
     parts = [word.replace('"', "") for word in text.split()]
     kept = [word for word in parts if any(sign.isalnum() for sign in word)][:MOST_WORDS]
     return " ".join(f'"{word}"' for word in kept) + ("*" if kept else "")
+
+
+def of_kind(words: str, *kinds: str) -> str:
+    """Give what to match for words in things of some kinds, or of any; without words, all of these kinds.
+
+    The kind is looked up as the words are, so that no row of another kind is read.
+
+    Examples
+    --------
+    >>> of_kind('"L7-1"*', "lot"), of_kind('"12"*')
+    ('kind : ("lot") AND {id words} : ("L7-1"*)', '{id words} : ("12"*)')
+    """
+    either = " OR ".join(f'"{kind}"' for kind in kinds)
+    held = (f"kind : ({either})" if kinds else "", f"{{id words}} : ({words})" if words else "")
+    return " AND ".join(part for part in held if part)
