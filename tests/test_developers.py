@@ -12,7 +12,7 @@ from pathlib import Path
 
 from store.model.registers import REGISTERS
 from store.record import derived, schema, views
-from store.record.found_shape import PREP_TEXT, SEARCH
+from store.record.found_shape import PREP_LETTERS, PREP_TEXT, SEARCH
 from store.record.tables import names
 from tests.tui import desks
 
@@ -50,6 +50,7 @@ def lines() -> Iterator[str]:
             yield row(table, "folded")
         yield row(SEARCH, "folded, FTS5: words that the search finds")
         yield row(PREP_TEXT, "folded, FTS5: what the list of preps finds anywhere in a text")
+        yield row(PREP_LETTERS, "a look into the index of the table before: each three letters, and a rowid")
         yield ""
         yield "| view | columns | a row is |"
         yield "|---|---|---|"

@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from store.errors import BadInput
 from store.model.words import PrepStatus
-from store.queries import periods
+from store.queries import letters, periods
 from store.record.found_shape import PREP_TEXT, TEXT
 from store.record.record import Record
 
@@ -145,7 +145,9 @@ def past(
         where.append("p.entry BETWEEN :first AND :last")
         params |= {"first": span[0], "last": span[1]}
     if text.strip():
-        params |= {"text": like(text), "letters": _letters(text.strip())}
+        params |= {"text": like(text), "letters": letters.of(record, text.strip())}
+        if not params["letters"]:
+            return ()
         if not where and sort in _BY_ENTRY:
             by_entry = f"{PREP_TEXT} AS t CROSS JOIN prep AS p"
             return _rows(record, _HOLDS, _BY_ENTRY[sort], params, table=by_entry)
@@ -189,7 +191,7 @@ FEW = 4000
 """So many preps that hold a text are looked up and put in order; of more, the list is walked in its order."""
 
 _LIKE = r"LIKE :text ESCAPE '\'"
-_HOLDS = f"p.entry = t.rowid AND t.text LIKE :letters AND t.text {_LIKE}"
+_HOLDS = f"p.entry = t.rowid AND t.{PREP_TEXT} MATCH :letters AND t.text {_LIKE}"
 _BY_ENTRY = {"newest": "t.rowid DESC", "oldest": "t.rowid"}
 
 
@@ -202,8 +204,8 @@ def _few(record: Record, *, lot: str, text: str, substance: str) -> str | None:
     elif text or substance:
         # In the text of a prep each part stands between blanks, so a substance is looked up there as well.
         found = record.query(
-            f"SELECT rowid AS entry FROM {PREP_TEXT} WHERE text LIKE :letters LIMIT {FEW}",
-            letters=_letters(text or f" {substance} "),
+            f"SELECT rowid AS entry FROM {PREP_TEXT} WHERE {PREP_TEXT} MATCH :letters LIMIT {FEW}",
+            letters=letters.of(record, text or f" {substance} "),
         )
     else:
         return None
@@ -279,17 +281,6 @@ def like(text: str) -> str:
     """
     escaped = text.strip().replace("\\", "\\\\").replace("%", r"\%").replace("_", r"\_")
     return f"%{escaped}%" if escaped else ""
-
-
-def _letters(text: str) -> str:
-    """Give a pattern that the index of letters can look up, with any sign for those that mean something.
-
-    Examples
-    --------
-    >>> _letters("0.5 %")
-    '%0.5 _%'
-    """
-    return "%" + text.replace("%", "_").replace("\\", "_") + "%"
 
 
 def _rows(

@@ -6,13 +6,17 @@ SEARCH = "search"
 PREP_TEXT = "prep_text"
 """One text a prep, at the entry that planned it, found by any three letters in a row."""
 
+PREP_LETTERS = "prep_letters"
+"""The three letters in a row that these texts have, in order."""
+
 TEXT = " || ' ' || ".join(
     (
         *("prep", "target", "amount", "substance", "solvent", "lot", "container", "vessel"),
-        *("planned_by", "made_lot", "label"),
+        *("planned_by", "made_lot", "label", "' '"),
     )
 )
-"""The SQL that gives this text from the row of a prep."""
+"""The SQL that gives this text from the row of a prep; two blanks at its end, so that one letter or two are
+the beginning of three wherever they stand."""
 
 # The kind is among what is looked up, or a word of every lot would be read where lots are not wanted. All
 # that begins with one or two signs is kept together: `1` begins words of nearly every row.
@@ -21,6 +25,7 @@ FINDABLE: tuple[str, ...] = (
     kind, id, words, tokenize = 'unicode61 remove_diacritics 2', prefix = '1 2'
 )""",
     f"CREATE VIRTUAL TABLE {PREP_TEXT} USING fts5(text, tokenize = 'trigram', detail = none, columnsize = 0)",
+    f"CREATE VIRTUAL TABLE {PREP_LETTERS} USING fts5vocab({PREP_TEXT}, instance)",
 )
 
 FOUND: dict[str, tuple[str, ...]] = {SEARCH: ("rowid", "kind", "id", "words"), PREP_TEXT: ("rowid", "text")}
