@@ -1,10 +1,12 @@
 """Lots and containers: what is left, since when it is open, what it was made of and what was made of it."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from store.errors import BadInput
-from store.queries import registers
+from store.queries import registers, taken
 from store.queries.stale import stale_above
 from store.queries.trace import Link, Trace, trace
 from store.record.record import Record
@@ -16,6 +18,7 @@ __all__ = [
     "Trace",
     "first_opened",
     "last_day_of_use",
+    "left_mg",
     "stale_above",
     "stock",
     "stock_of_lot",
@@ -65,28 +68,9 @@ def stock(record: Record, container: str) -> Stock:
     """
     row = registers.row(record, "container", container).row
     lot = registers.row(record, "lot", str(row["lot"])).row
-    used = record.query(
-        """
-        SELECT coalesce(sum(d.net_mg), 0.0) AS mg,
-               coalesce(sum(CASE WHEN d.state = 'discarded' OR NOT d.usable THEN d.net_mg END), 0.0) AS wasted
-        FROM dose AS d JOIN prep AS p ON p.prep = d.prep
-        WHERE d.container = :container AND d.state != 'never happened' AND NOT p.rehearsal
-        """,
-        container=container,
-    )[0]
-    used_mg = net(used["mg"])
-    times_opened = record.query(
-        """
-        SELECT count(*) AS times FROM handling AS h JOIN prep AS p ON p.prep = h.prep
-        WHERE h.container = :container AND h.state != 'never happened' AND NOT p.rehearsal
-        """,
-        container=container,
-    )[0]["times"]
+    used = taken.of_container(record, container)
     content_mg = _content_mg(str(row.get("content", "")))
-    left_mg = None if content_mg is None else net(content_mg - used_mg)
     counted = record.query(_COUNTED, container=container)
-    if counted:
-        left_mg = net(counted[0]["left_mg"] - counted[0]["since_mg"])
     opened_on = str(row.get("opened_on", "")) or first_opened(record, container)
     in_use_until = last_day_of_use(opened_on, str(row.get("in_use_days", "")))
     expiry = str(lot.get("expiry", ""))
@@ -95,9 +79,9 @@ def stock(record: Record, container: str) -> Stock:
         lot=str(row["lot"]),
         substance=str(lot.get("substance", "")),
         content_mg=content_mg,
-        used_mg=used_mg,
-        left_mg=left_mg,
-        times_opened=times_opened,
+        used_mg=used.used_mg,
+        left_mg=_left_mg(record, container, content_mg, used, counted),
+        times_opened=used.openings,
         opened_on=opened_on,
         in_use_until=in_use_until,
         expiry=expiry,
@@ -105,8 +89,34 @@ def stock(record: Record, container: str) -> Stock:
         counted_mg=counted[0]["left_mg"] if counted else None,
         counted_on=counted[0]["day"] if counted else "",
         difference_mg=_difference(counted[0]["difference_mg"]) if counted else None,
-        wasted_mg=net(used["wasted"]),
+        wasted_mg=used.wasted_mg,
     )
+
+
+def left_mg(record: Record, container: str) -> float | None:
+    """Give what is left of a container by the record [mg], None where it cannot know.
+
+    Raises
+    ------
+    NotFound
+        There is no such container.
+    """
+    content_mg = _content_mg(str(registers.row(record, "container", container).row.get("content", "")))
+    used = taken.of_container(record, container)
+    return _left_mg(record, container, content_mg, used, record.query(_COUNTED, container=container))
+
+
+def _left_mg(
+    record: Record,
+    container: str,
+    content_mg: float | None,
+    used: taken.OfContainer,
+    counted: Sequence[Mapping[str, Any]],
+) -> float | None:
+    if counted:
+        since = taken.of_container(record, container, since=counted[0]["entry"])
+        return net(counted[0]["left_mg"] - since.used_mg)
+    return None if content_mg is None else net(content_mg - used.used_mg)
 
 
 def _difference(found_mg: float | None) -> float | None:
@@ -114,13 +124,10 @@ def _difference(found_mg: float | None) -> float | None:
 
 
 _COUNTED = """
-    SELECT s.day, s.left_mg, s.left_mg - s.by_record_mg AS difference_mg,
-           (SELECT coalesce(sum(d.net_mg), 0.0) FROM dose AS d JOIN prep AS p ON p.prep = d.prep
-            WHERE d.container = s.container AND d.entry > s.entry AND d.state != 'never happened'
-              AND NOT p.rehearsal) AS since_mg
-    FROM stocktake AS s WHERE s.container = :container ORDER BY s.entry DESC LIMIT 1
+    SELECT entry, day, left_mg, left_mg - by_record_mg AS difference_mg
+    FROM stocktake WHERE container = :container ORDER BY entry DESC LIMIT 1
 """
-"""The last stocktake, and what was dosed after it."""
+"""The last stocktake."""
 
 
 def stock_of_lot(record: Record, lot: str) -> tuple[Stock, ...]:
@@ -154,10 +161,23 @@ def thawed(record: Record, container: str) -> int:
     row = registers.row(record, "container", container).row
     found = record.query(
         """
-        SELECT count(DISTINCT h.prep) AS times FROM prep AS p JOIN handling AS h ON h.prep = p.prep
-        WHERE p.prep IN (SELECT prep FROM prep WHERE :container IN (container, solvent_container)
-                         UNION SELECT prep FROM handling WHERE container = :container)
-          AND h.step_name = 'transfer_in' AND h.state != 'never happened' AND NOT p.rehearsal
+        WITH its(lot) AS (
+            SELECT DISTINCT row ->> '$.lot' FROM register_history
+            WHERE register = 'container' AND id = :container
+        ),
+        brought(prep) AS (
+            SELECT p.prep FROM its JOIN prep AS p ON p.lot = its.lot WHERE p.container = :container
+            UNION
+            SELECT p.prep FROM its JOIN prep AS p ON p.solvent_lot = its.lot
+            WHERE p.solvent_container = :container
+            UNION
+            SELECT prep FROM handling WHERE container = :container
+        )
+        SELECT count(*) AS times FROM brought AS b JOIN prep AS p ON p.prep = b.prep
+        WHERE NOT p.rehearsal AND EXISTS (
+            SELECT 1 FROM handling AS h INDEXED BY handling_prep
+            WHERE h.prep = b.prep AND h.step_name = 'transfer_in' AND h.state != 'never happened'
+        )
         """,
         container=container,
     )

@@ -124,6 +124,14 @@ class Asking:
             names = [column[0] for column in found.description]
             return [MappingProxyType(dict(zip(names, row, strict=True))) for row in found]
 
+    def each(self, sql: str, /, **params: Any) -> Iterator[Row]:
+        """Ask as `query` does, with the rows read as they are asked for: for answers of any length."""
+        with ours(self.path):
+            found = self._conn.execute(sql, params)
+            names = [column[0] for column in found.description]
+            for row in found:
+                yield MappingProxyType(dict(zip(names, row, strict=True)))
+
     def prep_state(self, prep: str) -> PrepState:
         """Give where a prep stands after its last entry.
 

@@ -16,6 +16,7 @@ from store.record.apart_shape import APART
 from store.record.found_shape import BEHIND, FINDABLE
 from store.record.schema import KEPT
 from store.record.sums_shape import SUMS
+from store.record.taken_shape import TAKEN
 
 if TYPE_CHECKING:
     from dataclasses import Field
@@ -75,6 +76,7 @@ TABLES: tuple[str, ...] = (
     prep TEXT NOT NULL, lot TEXT NOT NULL, substance TEXT NOT NULL,
     PRIMARY KEY (lot, prep)
 ) STRICT, WITHOUT ROWID""",
+    "CREATE INDEX used_lot_prep ON used_lot (prep)",
     """CREATE TABLE made (
     prep TEXT NOT NULL, part TEXT NOT NULL, lot TEXT NOT NULL, container TEXT NOT NULL,
     vessel TEXT NOT NULL, target TEXT NOT NULL, value REAL, unit TEXT NOT NULL, u REAL, k REAL,
@@ -161,6 +163,7 @@ TABLES: tuple[str, ...] = (
 ) STRICT, WITHOUT ROWID""",
     "CREATE INDEX handling_family_entry ON handling_family (family, handling)",
     *SUMS,
+    *TAKEN,
     """CREATE TABLE exposure_note (
     entry INTEGER PRIMARY KEY, prep TEXT NOT NULL, step INTEGER NOT NULL, at TEXT NOT NULL,
     day TEXT NOT NULL, person TEXT NOT NULL, handlings TEXT NOT NULL, enclosure TEXT NOT NULL,

@@ -25,6 +25,8 @@ def update(later: Later, entry: Entry, old: PrepState | None, new: PrepState) ->
             _begin(later, entry, new, handling)
         elif handling is not had[number] and handling != had[number]:
             _changed(later, entry, new, handling)
+            if handling.state != had[number].state:
+                _never(later, new, handling)
         elif (
             doses_changed
             and handling.closed
@@ -68,7 +70,15 @@ def _begin(later: Later, entry: Entry, state: PrepState, handling: HandlingDone)
     )  # fmt: skip
     conn.execute("INSERT INTO handling_person VALUES (?, ?, ?)", (handling.entry, handling.person, day))
     lies_in(conn, day, handling.entry)
+    later.taken.opened(state, lot, handling, 1)
+    later.taken.handled(state.prep, handling)
     _sums(later, state, handling, _net_mg(conn, state, handling))
+
+
+def _never(later: Later, state: PrepState, handling: HandlingDone) -> None:
+    """Take back an opening; nothing lets a handling happen again that never did."""
+    (lot,) = later.conn.execute("SELECT lot FROM handling WHERE entry = ?", (handling.entry,)).fetchone()
+    later.taken.opened(state, lot, handling, -1)
 
 
 def lies_in(conn: sqlite3.Connection, day: str, entry: int) -> None:

@@ -12,6 +12,7 @@ from store.procedure.state import PrepState
 from store.record.day_sums import DaySums
 from store.record.found_shape import PREP_TEXT, SEARCH, TEXT
 from store.record.prep_row import standing
+from store.record.taken_tables import Taken
 
 KEEP = 1024
 """So many preps' hazard snapshots are kept in memory."""
@@ -27,7 +28,7 @@ class Later:
     """Changes that wait for `settle`."""
 
     def __init__(self, conn: sqlite3.Connection) -> None:
-        self.conn, self.days = conn, DaySums(conn)
+        self.conn, self.days, self.taken = conn, DaySums(conn), Taken(conn)
         self._preps: dict[str, tuple[PrepState, PrepState, dict[str, Any]]] = {}
         self._texts: set[str] = set()
         self._handlings: dict[int, dict[str, Any]] = {}
@@ -40,6 +41,7 @@ class Later:
             kept.clear()
         self._texts.clear()
         self.days.forget()
+        self.taken.forget()
 
     def settle(self) -> None:
         """Write everything that waits, in the order of its tables."""
@@ -56,6 +58,7 @@ class Later:
             self._update("handling", changed, "entry", handling)
         self._handlings.clear()
         self.days.settle()
+        self.taken.settle()
 
     def _update(self, table: str, changed: dict[str, Any], key: str, of: str | int) -> None:
         """Write only the columns that changed: an index is touched when its column is named."""

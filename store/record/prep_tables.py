@@ -24,7 +24,7 @@ def update(later: Later, entry: Entry, old: PrepState | None, new: PrepState) ->
     if isinstance(event, ev.Acknowledged):
         _acknowledged(conn, entry, event, new)
     if isinstance(event, ev.PrepClosed):
-        _made(conn, entry, new)
+        _made(later, entry, new)
     _doses(later, entry, old, new)
     handling_tables.update(later, entry, old, new)
     _progress(later, entry, old if old is not None else new, new)
@@ -77,8 +77,10 @@ def _planned(conn: sqlite3.Connection, entry: Entry, event: ev.Planned, state: P
     conn.execute(f"INSERT INTO prep ({names}) VALUES ({', '.join('?' * len(row))})", tuple(row.values()))
 
 
-def _made(conn: sqlite3.Connection, entry: Entry, state: PrepState) -> None:
+def _made(later: Later, entry: Entry, state: PrepState) -> None:
     """Write every lot that the prep made, anew where it was computed anew."""
+    conn = later.conn
+    below = later.taken.making(state.prep, (str(part.lot["id"]) for part in state.each if part.lot.get("id")))
     conn.execute("DELETE FROM made WHERE prep = ?", (state.prep,))
     for part in state.each:
         if part.lot.get("id"):
@@ -94,6 +96,7 @@ def _made(conn: sqlite3.Connection, entry: Entry, state: PrepState) -> None:
                     part.lot.get("expiry", ""), entry.entry,
                 ),
             )  # fmt: skip
+    later.taken.made(below)
 
 
 def _acknowledged(conn: sqlite3.Connection, entry: Entry, event: ev.Acknowledged, state: PrepState) -> None:
@@ -122,6 +125,8 @@ def _doses(later: Later, entry: Entry, old: PrepState | None, new: PrepState) ->
                     getattr(entry.event, "entry", 0) == dose.entry, entry.entry, dose.entry,
                 ),
             )  # fmt: skip
+            found = later.conn.execute("SELECT lot FROM dose WHERE entry = ?", (dose.entry,)).fetchone()
+            later.taken.dosed(new, found[0], had[place], dose)
 
 
 def _new_dose(later: Later, entry: Entry, state: PrepState, dose: DoseDone) -> None:
@@ -135,6 +140,7 @@ def _new_dose(later: Later, entry: Entry, state: PrepState, dose: DoseDone) -> N
             dose.reason, dose.source, STANDS, 0, later.hazard_of(state.prep, substance), dose.part,
         ),
     )  # fmt: skip
+    later.taken.dosed(state, lot, None, dose)
 
 
 def _progress(later: Later, entry: Entry, old: PrepState, new: PrepState) -> None:
