@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from store.errors import NotFound
-from store.queries.asked import USED_IN, Asked
+from store.queries import of_lot
+from store.queries.asked import Asked
 from store.record.record import Record
 
 UNUSUAL = "unusual"
@@ -47,7 +48,7 @@ def of(record: Record, which: Asked, *, limit: int = -1, families: bool = True) 
         ("i.day <= :until", "until", which.until),
         ("i.enclosure = :enclosure", "enclosure", which.enclosure),
         (_OF_KIND, "what", which.what),
-        (f"i.prep IN ({USED_IN.format('u.prep')})", "lot", which.lot),
+        (of_lot.preps(record, which.lot, "i.prep"), "lot", which.lot),
         ("EXISTS (SELECT 1 FROM json_each(i.families) WHERE value = :family)", "family", which.family),
     ]
     if which.substances is not None:

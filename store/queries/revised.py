@@ -4,7 +4,7 @@ What was written is never changed: the new value is computed beside it, from the
 the lot as it stands now. Further on it is carried by proportion.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,7 +13,7 @@ from store.errors import StoreError
 from store.model.registers import Lot
 from store.procedure import outcome, powder
 from store.procedure.state import PrepState
-from store.queries import lots, registers, trace
+from store.queries import recalled, registers, spread, taken, trace
 from store.record.record import Record
 
 CERTIFICATE = (
@@ -25,15 +25,6 @@ CONTENT = "g/g"
 """Unit of what is said of a portion of powder: its content, which stands on no label."""
 SAME = 1e-9
 """Two values closer than this are the same number."""
-
-
-@dataclass(frozen=True, slots=True)
-class Holder:
-    """One container of what was made, and what is left in it by the record."""
-
-    container: str
-    place: str
-    left_mg: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +46,7 @@ class Revised:
     now_u: float | None
     how: str
     """computed, in proportion, unchanged; or why nothing can be said."""
-    holders: tuple[Holder, ...]
+    holders: tuple[recalled.Holder, ...]
     used_by: tuple[str, ...]
     """People who took from what it made."""
 
@@ -114,19 +105,107 @@ def of(record: Record, lot: str) -> tuple[Revised, ...]:
     NotFound
         Nobody knows the lot.
     """
-    followed = trace.trace(record, lot)
-    ratios: dict[str, float] = {}
+    return tuple(each(record, lot))
+
+
+def each(record: Record, lot: str) -> Iterator[Revised]:
+    """Give what `of` gives as it is asked for; of a lot in nearly every prep, with only a part in memory.
+
+    Raises
+    ------
+    NotFound
+        Nobody knows the lot.
+    """
+    if not spread.few(record, lot):
+        yield from _vessels(
+            record, lot, (r for r in spread.each(record, lot) if spread.first_in(record, lot, r))
+        )
+        return
+    ratios = _Ratios()
     states: dict[str, PrepState] = {}
-    out: dict[tuple[str, str], Revised] = {}
-    for link in followed.down:
-        if (link.prep, link.child) not in out:
+    done: set[tuple[str, str]] = set()
+    for link in trace.trace(record, lot).down:
+        if (link.prep, link.child) not in done:
+            done.add((link.prep, link.child))
             whole = states.setdefault(link.prep, record.prep_state(link.prep))
-            of_lot = next((p for p in whole.each if link.child and p.lot.get("id") == link.child), whole)
-            out[link.prep, link.child] = _of_vessel(record, of_lot, link.depth, ratios)
-    return tuple(out.values())
+            yield _of_vessel(record, _that_made(whole, link.child), link.depth, ratios)
 
 
-def _of_vessel(record: Record, state: PrepState, depth: int, ratios: dict[str, float]) -> Revised:
+def newest(record: Record, lot: str, limit: int) -> tuple[Revised, ...]:
+    """Give what a screen shows: all that `of` gives where so few preps rest on the lot, else the newest.
+
+    Raises
+    ------
+    NotFound
+        Nobody knows the lot.
+    """
+    if spread.few(record, lot, most=limit):
+        return of(record, lot)
+    return tuple(_vessels(record, lot, spread.newest(record, lot, limit=limit)))
+
+
+def _vessels(record: Record, lot: str, rows: Iterable[Mapping[str, Any]]) -> Iterator[Revised]:
+    """Compute vessels anew one by one, in whatever order they come."""
+    ratios, last = _Asked(record, lot), ("", "")
+    whole: PrepState | None = None
+    for r in rows:
+        if (r["prep"], r["child"]) == last:
+            continue
+        if whole is None or whole.prep != r["prep"]:
+            whole = record.prep_state(r["prep"])
+        last = r["prep"], r["child"]
+        yield _of_vessel(record, _that_made(whole, r["child"]), r["depth"], ratios)
+
+
+def _that_made(whole: PrepState, lot: str) -> PrepState:
+    """Give the vessel of a prep that a lot was made in; the prep itself where there is none."""
+    return next((p for p in whole.each if lot and p.lot.get("id") == lot), whole)
+
+
+class _Ratios:
+    """How much the value of each lot changes, as far as it was computed on the way down."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, float] = {}
+
+    def of(self, lot: str) -> float:
+        """Give what a lot holds now over what was written."""
+        return self._known.get(lot, 1.0)
+
+    def put(self, lot: str, ratio: float) -> None:
+        """Keep the ratio of a lot."""
+        self._known[lot] = ratio
+
+
+class _Asked(_Ratios):
+    """The same for vessels in any order: computed when it is asked for, and only so many kept."""
+
+    MOST = 10_000
+
+    def __init__(self, record: Record, lot: str) -> None:
+        super().__init__()
+        self._record, self._lot = record, lot
+        self._under_way: set[str] = set()
+
+    def of(self, lot: str) -> float:
+        """Compute what made the lot anew, where it rests on ours."""
+        if lot not in self._known and lot != self._lot and lot not in self._under_way:
+            maker = self._record.query("SELECT prep FROM made WHERE lot = :lot LIMIT 1", lot=lot)
+            if maker and spread.depth(self._record, lot, self._lot) is not None:
+                # A record that contradicts itself may ask for it again on the way.
+                self._under_way.add(lot)
+                _of_vessel(self._record, _that_made(self._record.prep_state(maker[0]["prep"]), lot), 0, self)
+                self._under_way.discard(lot)
+        return super().of(lot)
+
+    def put(self, lot: str, ratio: float) -> None:
+        """Keep it, as long as they are few."""
+        if len(self._known) >= self.MOST:
+            self._known.clear()
+        super().put(lot, ratio)
+
+
+def _of_vessel(record: Record, state: PrepState, depth: int, ratios: _Ratios) -> Revised:
     """Compute one vessel of a prep anew, and carry how much what it made changes."""
     was, was_u, unit = _says(state)
     now, now_u, how = was, was_u, "unchanged"
@@ -136,12 +215,12 @@ def _of_vessel(record: Record, state: PrepState, depth: int, ratios: dict[str, f
     else:
         # What it was made of may have been written anew already: its row counts first, then what is to come.
         now, now_u, how = _anew(record, state, was, was_u)
-        ratio = ratios.get(str(own.get("id")), 1.0)
+        ratio = ratios.of(str(own.get("id")))
         if now is not None and abs(ratio - 1.0) > SAME:
             now, now_u, how = now * ratio, None if now_u is None else now_u * ratio, "in proportion"
     made = str(state.lot.get("id", ""))
     if made:
-        ratios[made] = now / was if now is not None and was else 1.0
+        ratios.put(made, now / was if now is not None and was else 1.0)
     return Revised(
         depth=depth,
         prep=state.prep,
@@ -154,8 +233,8 @@ def _of_vessel(record: Record, state: PrepState, depth: int, ratios: dict[str, f
         now=now,
         now_u=now_u,
         how=how,
-        holders=_holders(record, made),
-        used_by=_used_by(record, made),
+        holders=recalled.holders(record, made),
+        used_by=taken.people(record, made),
     )
 
 
@@ -187,76 +266,3 @@ def _says(state: PrepState) -> tuple[float | None, float | None, str]:
 
 def _number(result: Mapping[str, Any], name: str) -> float | None:
     return float(result[name]) if result.get(name) not in (None, "") else None
-
-
-def _holders(record: Record, lot: str) -> tuple[Holder, ...]:
-    found = record.query(
-        "SELECT id, row ->> '$.place' AS place FROM register_row "
-        "WHERE register = 'container' AND NOT retired AND row ->> '$.lot' = :lot ORDER BY natural_order(id)",
-        lot=lot,
-    )
-    return tuple(Holder(r["id"], r["place"] or "", lots.stock(record, r["id"]).left_mg) for r in found)
-
-
-def _used_by(record: Record, lot: str) -> tuple[str, ...]:
-    found = record.query(
-        "SELECT DISTINCT person FROM dose WHERE lot = :lot AND lot <> '' AND state <> 'never happened' "
-        "ORDER BY person",
-        lot=lot,
-    )
-    return tuple(r["person"] for r in found)
-
-
-@dataclass(frozen=True, slots=True)
-class Recalled:
-    """One container to be taken back: of the lot itself, or of something made of it."""
-
-    lot: str
-    container: str
-    place: str
-    left_mg: float | None
-    substance: str
-    concentration: str
-    lot_status: str
-    made_by: str
-    who: tuple[str, ...]
-    """Who made it or took from it."""
-    open_preps: tuple[str, ...]
-    """Preps under way that take from it."""
-
-
-def recall(record: Record, lot: str) -> tuple[Recalled, ...]:
-    """Give every container of a lot and of all that was made of it that is not retired, the nearest first."""
-    followed = trace.trace(record, lot)
-    out: list[Recalled] = []
-    for id in dict.fromkeys((lot, *(link.child for link in followed.down if link.child))):
-        found = record.query(
-            "SELECT row FROM register_row WHERE register = 'lot' AND id = :id", id=id
-        ) and registers.row(record, "lot", id)
-        if not found:
-            continue
-        maker = str(found.row.get("made_by", ""))
-        made_by = record.query("SELECT planned_by FROM prep WHERE prep = :prep", prep=maker)
-        people = dict.fromkeys((*(r["planned_by"] for r in made_by), *_used_by(record, id)))
-        under_way = record.query(
-            "SELECT prep FROM prep WHERE status = 'open' AND prep IN (SELECT prep FROM used_lot "
-            "WHERE lot = :lot) ORDER BY entry",
-            lot=id,
-        )
-        taken_in = {r["prep"]: record.prep_state(r["prep"]).plan.containers for r in under_way}
-        for holder in _holders(record, id):
-            out.append(
-                Recalled(
-                    lot=id,
-                    container=holder.container,
-                    place=holder.place,
-                    left_mg=holder.left_mg,
-                    substance=str(found.row.get("substance", "")),
-                    concentration=str(found.row.get("concentration", "")),
-                    lot_status=str(found.row.get("status", "")),
-                    made_by=maker,
-                    who=tuple(people),
-                    open_preps=tuple(prep for prep, taken in taken_in.items() if holder.container in taken),
-                )
-            )
-    return tuple(out)

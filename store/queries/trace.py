@@ -1,13 +1,18 @@
-"""What a lot was made of, and all that was made of it, to any depth, with the masses that went in."""
+"""What a lot was made of, and all that was made of it, to any depth, with the masses that went in.
+
+Of a lot that is in nearly every prep, a screen shows the newest that was made of it and how much was taken in
+all; a file gets every link, read as it is written.
+"""
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any, Literal
 
 from store.errors import NotFound
-from store.queries import register_ids
-from store.queries.stale import DEPTH, UP, stale_in
+from store.queries import register_ids, spread, taken
+from store.queries.stale import DEPTH, UP, stale_above, stale_in
 from store.record.record import Record
 from store.units import net
 
@@ -43,7 +48,7 @@ class Link:
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """One lot with everything above and below it, the nearest first."""
+    """One lot with what stands above and below it, the nearest first."""
 
     lot: str
     substance: str
@@ -52,6 +57,10 @@ class Trace:
     made_by: str
     stale: str
     """Why it rests on something withdrawn, itself or through what it was made of; empty where it does not."""
+    taken: taken.OfLot
+    """What was taken of the lot itself, by every prep."""
+    whole: bool
+    """Whether `down` holds every link; else the newest of the nearest."""
     up: tuple[Link, ...]
     down: tuple[Link, ...]
 
@@ -81,8 +90,13 @@ _DOWN = """
 """
 
 
-def trace(record: Record, lot: str) -> Trace:
+def trace(record: Record, lot: str, *, newest: int = 0) -> Trace:
     """Follow a lot up and down.
+
+    Parameters
+    ----------
+    newest
+        So many links down are enough where more preps than that rest on the lot; 0 gives all.
 
     Raises
     ------
@@ -90,13 +104,14 @@ def trace(record: Record, lot: str) -> Trace:
         No register row and no prep knows the lot.
     """
     up = record.query(UP, lot=lot, most=DEPTH)
-    down = record.query(_DOWN, lot=lot, most=DEPTH)
+    whole = not newest or spread.few(record, lot, most=newest)
+    down = record.query(_DOWN, lot=lot, most=DEPTH) if whole else spread.newest(record, lot, limit=newest)
     rows = _lots(record, {lot, *(r["parent"] for r in up), *(r["child"] for r in down)})
     if lot not in rows and not up and not down:
         near = ", ".join(register_ids.nearest(record, "lot", lot))
         raise NotFound(f"There is no lot {lot!r} in the record{near and f'; near it: {near}'}.")
     own = rows.get(lot, {})
-    stale = stale_in([*up, *down])
+    stale = stale_in([*up, *down]) if whole else {**stale_in(up), **_stale_of(record, down)}
     return Trace(
         lot=lot,
         substance=str(own.get("substance", "")),
@@ -104,9 +119,34 @@ def trace(record: Record, lot: str) -> Trace:
         status=str(own.get("status", "")),
         made_by=str(own.get("made_by", "")),
         stale=stale.get(lot, ""),
+        taken=taken.of_lot(record, lot),
+        whole=whole,
         up=tuple(_link("up", r, rows.get(r["parent"], {}), stale) for r in up),
         down=tuple(_link("down", r, rows.get(r["child"], {}), stale) for r in down),
     )
+
+
+def each(record: Record, lot: str) -> Iterator[Link]:
+    """Give every link below a lot, the nearest first; of many, those of one parent begin with the newest.
+
+    However many they are, no more than a few hundred are in memory.
+    """
+    if spread.few(record, lot):
+        yield from trace(record, lot).down
+        return
+    for rows in _chunks(spread.each(record, lot)):
+        of, stale = _lots(record, {r["child"] for r in rows}), _stale_of(record, rows)
+        yield from (_link("down", r, of.get(r["child"], {}), stale) for r in rows)
+
+
+def _chunks(rows: Iterator[Mapping[str, Any]]) -> Iterator[list[Mapping[str, Any]]]:
+    while chunk := list(islice(rows, spread.CHUNK)):
+        yield chunk
+
+
+def _stale_of(record: Record, rows: Iterable[Mapping[str, Any]]) -> dict[str, str]:
+    """Say of each child why it is stale, through whatever it was made of."""
+    return {child: stale_above(record, child) for child in {r["child"] for r in rows if r["child"]}}
 
 
 def _lots(record: Record, ids: Iterable[str]) -> dict[str, Mapping[str, Any]]:
@@ -130,9 +170,9 @@ def _link(
         lot_status=str(far.get("status", "")),
         expiry=str(far.get("expiry", "")),
         **{
-            **r,
+            **{name: value for name, value in r.items() if name != "last"},
             "net_mg": net(r["net_mg"]),
             "discarded_mg": net(r["discarded_mg"]),
-            "stale": stale.get(r["child"], r["stale"]),
+            "stale": stale.get(r["child"]) or r["stale"],
         },
     )

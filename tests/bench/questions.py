@@ -18,6 +18,7 @@ from store.queries import (
     incidents,
     lots,
     preps,
+    recalled,
     registers,
     revised,
     search,
@@ -240,7 +241,7 @@ OF_LOTS = {
         "SELECT p.made_lot, d.prep, sum(d.net_mg) FROM dose AS d JOIN prep AS p ON p.prep = d.prep "
         "WHERE d.lot = 'L7-1' GROUP BY d.prep",
     ),
-    "recall of a lot": Question(lambda r: revised.recall(r, "L7-1")),
+    "recall of a lot": Question(lambda r: recalled.newest(r, "L7-1", 100)),
     "revised certificate of a lot": Question(lambda r: revised.of(r, "L7-1")),
     "what is left of a container": Question(lambda r: lots.stock(r, "L7-1-1"), STOCK),
     "lots, first page": Question(lambda r: registers.page(r, "lot", limit=201)),

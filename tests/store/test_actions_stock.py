@@ -9,7 +9,7 @@ from store.actions import closing, revise, stock
 from store.calc import storage as sums
 from store.errors import BadField, MovedOn, NotAllowed, OutOfRange, Refused
 from store.model.words import PrepStatus
-from store.queries import lots, registers, revised, storage
+from store.queries import lots, recalled, registers, revised, storage
 from store.record.record import Record
 from tests import site
 from tui.guide.player import Player
@@ -131,7 +131,7 @@ def test_a_recall_names_every_container_of_the_lot_and_of_what_was_made_of_it(
     record: Record, prep: str
 ) -> None:
     under_way = site.planned(record)
-    rows = revised.recall(record, "KD-2")
+    rows = recalled.of(record, "KD-2")
     assert [(r.lot, r.container) for r in rows] == [("KD-2", "C-1"), (f"S{prep[1:]}", f"S{prep[1:]}-1")]
     assert rows[0].open_preps == (under_way,)
     assert (rows[0].who, rows[1].who) == (("op-1",), ("op-1",))

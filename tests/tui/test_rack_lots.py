@@ -9,7 +9,7 @@ import pytest
 from store.actions import amend, closing, planning, revise
 from store.actions import racks as verbs
 from store.procedure import powder
-from store.queries import lots, registers, revised
+from store.queries import lots, recalled, registers, revised
 from store.record.record import Record
 from store.record.verify import verify
 from tests import racks, site
@@ -62,7 +62,7 @@ def test_a_lot_of_portions_is_traced_and_recalled_as_one(tmp_path: Path) -> None
         (up,) = lots.trace(record, LOT).up
         assert up.parent == "KD-2"
         assert up.net_mg == pytest.approx(taken_mg)
-        found = revised.recall(record, "KD-2")
+        found = recalled.of(record, "KD-2")
         assert [r.container for r in found if r.lot == LOT] == [f"{LOT}-{n}" for n in (1, 2, 3)]
         assert [r.place for r in found if r.lot == LOT] == ["R-01", "R-02", "R-03"]
 

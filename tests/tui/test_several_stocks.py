@@ -13,7 +13,7 @@ from store.actions.registers import faults_of
 from store.errors import Refused
 from store.model.words import PrepStatus
 from store.procedure import diluted, layout
-from store.queries import asked, lots, registers, revised
+from store.queries import asked, lots, recalled, registers, revised
 from store.record.record import Record
 from tests import several, site
 from tests.tui import desks
@@ -156,7 +156,7 @@ def test_a_stock_of_some_levels_alone_keeps_what_it_is(
 
 def test_a_second_stock_that_is_recalled_names_the_prep_it_is_in(record: Record) -> None:
     prep = site.planned(record, layout.plan(WISH))
-    found = {r.container: r.open_preps for r in revised.recall(record, "KS-2")}
+    found = {r.container: r.open_preps for r in recalled.of(record, "KS-2")}
     assert found["CS-2"] == (prep,)
 
 

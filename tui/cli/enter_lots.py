@@ -32,7 +32,7 @@ def certificate(
     """Enter what a revised certificate says of LOT: `assay=99.0 assay_u="U 0.2 k 2"`."""
     from store.actions import revise
     from store.errors import BadInput
-    from store.queries import registers, revised
+    from store.queries import registers, revised, spread, taken
 
     fields = dict(part.partition("=")[::2] for part in says)
     if not fields or any("=" not in part for part in says):
@@ -41,8 +41,12 @@ def certificate(
         who = acting(record, by, pin_stdin=pin_stdin)
         seen = registers.row(record, "lot", lot).entry
         _written(revise.certificate(who, lot, fields, reason=reason, seen=seen))
-        changed = {r.prep for r in revised.of(record, lot) if r.changed}
-    if changed:
+        few = spread.few(record, lot)
+        changed = {r.prep for r in revised.of(record, lot) if r.changed} if few else set()
+        of_all = taken.said(taken.of_lot(record, lot))
+    if not few:
+        say(f"{of_all} Which have another value now: tarebook trace {lot} --revised --format csv")
+    elif changed:
         say(f"{len(changed)} preps have another value now: tarebook trace {lot} --revised")
 
 

@@ -4,7 +4,8 @@ import csv
 import io
 import json
 import math
-from collections.abc import Callable, Mapping, Sequence
+import textwrap
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, TypeVar
 
 import click
@@ -37,13 +38,42 @@ def emit(data: Row | Sequence[Row], output: str = "table", *, columns: Sequence[
         Keys to print and their order, for rows; all keys of the first row where left out.
     """
     if output == "json":
-        click.echo(json.dumps(_finite(data), ensure_ascii=False, indent=2, default=str, allow_nan=False))
+        click.echo(_json(data))
     elif output == "csv":
         click.echo(as_csv([data] if isinstance(data, Mapping) else data, columns), nl=False)
     elif isinstance(data, Mapping):
         say(_page(data))
     else:
         say(_grid(data, columns))
+
+
+def stream(rows: Iterable[Row], output: str, *, columns: Sequence[str], head: Row | None = None) -> None:
+    """Print rows as CSV or JSON while they are read, the same as `emit` prints them.
+
+    Parameters
+    ----------
+    head
+        In JSON what stands before the rows, in a mapping whose last key, with no value, they are.
+    """
+    if output == "csv":
+        click.echo(as_csv((), columns), nl=False)
+        for row in rows:
+            click.echo(as_csv((row,), columns).split("\n", 1)[1], nl=False)
+        return
+    indent, begin = "  ", "["
+    if head is not None:
+        indent, begin = "    ", _json(head).rpartition("null")[0] + "["
+    click.echo(begin, nl=False)
+    sign = ""
+    for row in rows:
+        click.echo(f"{sign}\n{textwrap.indent(_json(row), indent)}", nl=False)
+        sign = ","
+    end = f"\n{indent[2:]}]" if sign else "]"
+    click.echo(end + ("" if head is None else "\n}"))
+
+
+def _json(data: Any) -> str:
+    return json.dumps(_finite(data), ensure_ascii=False, indent=2, default=str, allow_nan=False)
 
 
 def say(text: str) -> None:

@@ -243,35 +243,12 @@ def due(ctx: click.Context, days: int, output: str) -> None:
 @click.pass_context
 def trace(ctx: click.Context, lot: str, recall: bool, revised_: bool, output: str) -> None:
     """Show what a lot was made of, and all that was made of it, with the masses that went in."""
-    from store.queries import lots, revised
+    from tui.cli import traced
 
     with open_record(ctx) as record:
-        if recall or revised_:
-            rows: Sequence[Any] = revised.recall(record, lot) if recall else revised.of(record, lot)
-            kind: Any = revised.Recalled if recall else revised.Revised
-            wanted = shaped.RECALLED if recall else shaped.REVISED
-            emit(
-                [shaped.traced(r, output) for r in rows],
-                output,
-                columns=shaped.columns(kind, output, wanted),
-            )
-            return
-        found = lots.trace(record, lot)
-    if output == "json":
-        emit(asdict(found), output)
-        return
-    if output == "csv":
-        emit(
-            [asdict(x) for x in (*found.up, *found.down)],
-            output,
-            columns=list(lots.Link.__dataclass_fields__),
-        )
-        return
-    made = f", made by {found.made_by}" if found.made_by else ""
-    say(printable(f"{found.lot}   {found.substance} {found.concentration}   {found.status}{made}"))
-    if found.stale:
-        say(printable(f"STALE: {found.stale}"))
-    for title, links in (("made of", found.up), ("made of it", found.down)):
-        say(f"\n{title}")
-        columns = ("of", "mg", "content", "in", "prep", "prep_status", "day", "note")
-        emit([shaped.link(x) for x in links], "table", columns=columns)
+        if recall:
+            traced.recall(record, lot, output)
+        elif revised_:
+            traced.revised(record, lot, output)
+        else:
+            traced.links(record, lot, output)

@@ -17,6 +17,7 @@ from store.queries import (
     rehearsals,
     row_history,
     storage,
+    taken,
     totals,
     unusable,
 )
@@ -83,7 +84,7 @@ def _preps(desk: Desk, found: Sequence[preps.PrepRow], width: int) -> Iterator[s
 def _lot(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
     for field, what in (("status", "status"), ("retest", "retest on")):
         yield from wrapped(tuple(_since(desk, row, field, what)), width, indent="  ")
-    found = lots.trace(desk.record, row.id)
+    found = lots.trace(desk.record, row.id, newest=SHOWN)
     if found.stale:
         yield from wrapped((f"STALE: {found.stale}",), width, indent="  ")
     rows = [
@@ -116,6 +117,12 @@ def _lot(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
             yield from ("", *tabled(names, linked, width))
         if len(links) > SHOWN:
             yield f"and {len(links) - SHOWN} more: tarebook trace {row.id}"
+    if not found.whole:
+        yield from wrapped(
+            (f"{taken.said(found.taken)} The newest are shown; all: tarebook trace {row.id} --format csv",),
+            width,
+            indent="  ",
+        )
 
 
 def _grams(mass_mg: float | None) -> str:

@@ -1,18 +1,20 @@
 """One lot: what it was made of, all that was made of it, what a certificate changes, what to recall."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from itertools import islice
 from typing import ClassVar
 
 from store.actions import revise
 from store.errors import StoreError
 from store.model.words import Role
 from store.procedure.state import PrepState
-from store.queries import lot_checks, registers, revised, stale, trace
+from store.queries import lot_checks, recalled, registers, revised, spread, stale, taken, trace
 from store.queries.revised import Revised
 from store.queries.trace import Link
 from store.units import figure, rounded, weighed
 from tui.commands import ANEW, BACK, HELP, PAGE, REVISE, Command
 from tui.screens.desk import Desk
+from tui.screens.frame import wrapped
 from tui.screens.reading import Reading
 from tui.screens.small_form import SmallForm
 from tui.screens.tabled import tabled
@@ -25,6 +27,15 @@ ASKED = (
     ("loss_on_drying_u", "its uncertainty"),
 )  # fmt: skip
 """What a revised certificate mostly says; anything else is changed in the register."""
+
+SHOWN = 100
+"""Links, and lots with their containers, where more preps than that rest on the lot."""
+
+COMPUTED = 40
+"""Preps computed anew where more than that rest on the lot."""
+
+LOOKED_AT = 60
+"""Preps looked at by one key that writes anew, where many rest on the lot."""
 
 
 class TraceScreen(Reading[None]):
@@ -43,7 +54,9 @@ class TraceScreen(Reading[None]):
     def __init__(self, desk: Desk, lot: str) -> None:
         super().__init__(desk)
         self.lot = lot
-        trace.trace(desk.record, lot)
+        self._looking: Iterator[Revised] | None = None
+        """Where writing anew goes on, of a lot that many preps rest on."""
+        trace.trace(desk.record, lot, newest=1)
 
     def show_head(self) -> None:
         """Show which lot it is."""
@@ -53,27 +66,45 @@ class TraceScreen(Reading[None]):
     def text(self, width: int) -> Sequence[str]:
         """Give every section."""
         record = self.desk.record
-        found = trace.trace(record, self.lot)
+        found = trace.trace(record, self.lot, newest=SHOWN)
         made = f", made by {found.made_by}" if found.made_by else ""
         out = [clip(f"{found.substance} {found.concentration}   {found.status}{made}", width)]
         out += [clip(f"STALE: {found.stale}", width)] if found.stale else []
-        out += ["", "MADE OF", *_links(found.up, width), "", "MADE OF IT", *_links(found.down, width)]
-        changes = revised.of(record, self.lot)
-        if any(r.how != "unchanged" for r in changes):
-            out += ["", "WITH THE CERTIFICATE AS IT STANDS NOW", *changed(changes, width)]
-        rows = revised.recall(record, self.lot)
+        out += ["", "MADE OF", *_links(found.up, width), "", "MADE OF IT"]
+        if not found.whole:
+            out += wrapped(
+                (
+                    f"{taken.said(found.taken)} The newest {len(found.down)} are shown; all: "
+                    f"tarebook trace {self.lot} --format csv",
+                ),
+                width,
+            )
+        out += _links(found.down, width)
+        changes = revised.newest(record, self.lot, COMPUTED)
+        only = self._only(COMPUTED, "preps", "--revised", width)
+        if only or any(r.how != "unchanged" for r in changes):
+            out += ["", "WITH THE CERTIFICATE AS IT STANDS NOW", *only, *changed(changes, width)]
+        rows = recalled.newest(record, self.lot, SHOWN)
         recall = [
             (r.container, r.lot, r.place, _grams(r.left_mg), ", ".join(r.who), ", ".join(r.open_preps))
             for r in rows
         ]
         names = ("container", "lot", "place", "left", "who", "open preps")
-        out += ["", "WHERE IT IS NOW", *(tabled(names, recall, width) or ("no container in use",))]
+        only = self._only(SHOWN, "lots made of it", "--recall", width)
+        out += ["", "WHERE IT IS NOW", *only, *(tabled(names, recall, width) or ("no container in use",))]
         checks = lot_checks.of(record, self.lot)
         if checks:
             held = [(c.day, c.person, c.how, c.against, figure(c.ratio), c.said) for c in checks]
             names = ("on", "by", "how", "against", "ratio", "")
             out += ["", "HELD AGAINST OTHERS", *tabled(names, held, width)]
         return out
+
+    def _only(self, most: int, what: str, option: str, width: int) -> Sequence[str]:
+        """Say that a section shows only the newest, and how to get all; nothing where it shows all."""
+        if spread.few(self.desk.record, self.lot, most=most):
+            return ()
+        all_ = f"tarebook trace {self.lot} {option} --format csv"
+        return wrapped((f"Of the newest {most} {what} only; all: {all_}",), width)
 
     def letter(self, key: str) -> None:
         """Enter a revised certificate, or have results written anew."""
@@ -89,6 +120,9 @@ class TraceScreen(Reading[None]):
     def _again(self, done: bool | None) -> None:
         if done:
             self.draw()
+            if not spread.few(self.desk.record, self.lot):
+                self.say(f"Which preps have another value now is computed as you ask: {ANEW.key} goes on.")
+                return
             again = {r.prep for r in revised.of(self.desk.record, self.lot) if r.changed}
             if again:
                 many = f"{len(again)} preps have" if len(again) > 1 else "1 prep has"
@@ -97,23 +131,28 @@ class TraceScreen(Reading[None]):
     def _write_anew(self) -> None:
         self.desk.acting.must(Role.REVIEWER, Role.KEEPER)
         record = self.desk.record
-
-        def other(how: Collection[str]) -> list[Revised]:
-            return [r for r in revised.of(record, self.lot) if r.how in how and r.changed]
-
-        waiting = other(("computed", "in proportion"))
+        few = spread.few(record, self.lot)
+        # Of many, what goes in proportion is computed once that which it was made of is written anew.
+        now = ("computed", "in proportion")
+        waiting = _other(revised.of(record, self.lot), now) if few else self._next()
         if not waiting:
-            self.say("Nothing that rests on this lot has another value now.")
+            if few:
+                self.say("Nothing that rests on this lot has another value now.")
+            elif self._looking is None:
+                self.say(f"Those were the last that rest on it; {ANEW.key} begins again with the newest.")
+            else:
+                self.say(f"None of the next {LOOKED_AT} is to be computed anew; {ANEW.key} goes on.")
             return
 
         def do(given: Mapping[str, str]) -> None:
             """Write them generation by generation: what rests on one that is written anew comes after it."""
             with record.immediate():
+                if not few:
+                    self._write(row.prep for row in waiting)
+                    return
                 for _generation in range(stale.DEPTH):
-                    for prep in dict.fromkeys(row.prep for row in other(("computed",))):
-                        seen = record.prep_state(prep).last_entry
-                        revise.write_anew(self.desk.acting, prep, seen=seen, label=self._label)
-                    if not other(("computed",)):
+                    self._write(row.prep for row in _other(revised.of(record, self.lot), ("computed",)))
+                    if not _other(revised.of(record, self.lot), ("computed",)):
                         break
 
         lines = (
@@ -127,6 +166,20 @@ class TraceScreen(Reading[None]):
             SmallForm(self.desk, "Write anew", lines, fields, do), lambda done: self._written(done, labels)
         )
 
+    def _next(self) -> list[Revised]:
+        """Look at the next preps of many, the newest first; after the last begin again with the first."""
+        if self._looking is None:
+            self._looking = revised.each(self.desk.record, self.lot)
+        looked_at = list(islice(self._looking, LOOKED_AT))
+        if len(looked_at) < LOOKED_AT:
+            self._looking = None
+        return _other(looked_at, ("computed",))
+
+    def _write(self, preps: Iterable[str]) -> None:
+        for prep in dict.fromkeys(preps):
+            seen = self.desk.record.prep_state(prep).last_entry
+            revise.write_anew(self.desk.acting, prep, seen=seen, label=self._label)
+
     def _written(self, done: bool | None, labels: Sequence[str]) -> None:
         """Say which labels show an old value now."""
         self._again(done)
@@ -137,6 +190,11 @@ class TraceScreen(Reading[None]):
         from tui.guide.labels import final_label
 
         return final_label(self.desk.record, state)
+
+
+def _other(rows: Iterable[Revised], how: Collection[str]) -> list[Revised]:
+    """Leave what has another value now."""
+    return [r for r in rows if r.how in how and r.changed]
 
 
 def _links(links: Sequence[Link], width: int) -> Sequence[str]:
