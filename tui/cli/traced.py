@@ -10,7 +10,7 @@ from store.record.record import Record
 from tui.cli import question_rows as shaped
 from tui.cli.output import emit, printable, say, stream
 
-SHOWN = 100
+SHOWN = 200
 """Rows of a table, unless no more preps rest on the lot."""
 
 COMPUTED = 40

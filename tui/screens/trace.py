@@ -28,7 +28,7 @@ ASKED = (
 )  # fmt: skip
 """What a revised certificate mostly says; anything else is changed in the register."""
 
-SHOWN = 100
+SHOWN = 200
 """Links, and lots with their containers, where more preps than that rest on the lot."""
 
 COMPUTED = 40
