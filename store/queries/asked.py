@@ -84,6 +84,11 @@ class Asked:
             " AND (what = :what OR step_name = :what)" if self.what else ""
         )
 
+    def of_one_table(self, by: str) -> bool:
+        """Whether nothing is asked but who, when, at which task, and which substance or family."""
+        other = self.substances is not None and (by == "family" or bool(self.family))
+        return not (self.lot or self.incidents or other)
+
     @property
     def entries(self) -> str:
         """The SQL that gives the entry of each handling, once."""

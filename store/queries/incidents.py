@@ -88,7 +88,7 @@ _WRONG = f"""
     SELECT h.entry, h.at, h.day, h.person, '{UNUSUAL}', h.note,
            (SELECT json_group_array(person) FROM handling_person WHERE handling = h.entry),
            h.substances, h.enclosure, h.prep, h.step, h.entry, h.noted_entry, {_OF_HANDLING}
-    FROM handling AS h WHERE h.unusual AND h.prep = ''
+    FROM handling AS h INDEXED BY handling_unusual WHERE h.unusual AND h.prep = ''
     UNION ALL
     SELECT n.entry, n.at, n.day, n.person, '{UNUSUAL}', n.note, n.present, h.substances, n.enclosure,
            n.prep, n.step, h.entry, n.entry, {_OF_HANDLING}

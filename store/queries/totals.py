@@ -144,6 +144,13 @@ def _counted(which: Asked, by: By) -> str:
             {there} LEFT JOIN prep AS q ON q.prep = h.prep
             WHERE h.state <> 'never happened' AND NOT coalesce(q.rehearsal, 0){more}
         """
+    if which.person and table == f"handling_{by}" and which.of_one_table(by):
+        # A person has one row of each handling and key: they are walked as they stand, not looked up.
+        return f"""
+            SELECT {by} AS key, d.net_mg, d.open_s, d.estimated
+            FROM {table} AS d CROSS JOIN handling AS h ON h.entry = d.handling
+            WHERE d.person = :person{which.on("", "d.day")} AND d.counts{more}{which.task}
+        """
     return f"""
         SELECT {key} AS key, c.entry, {net} AS net_mg, max(d.open_s) AS open_s, max(d.estimated) AS estimated
         {there} CROSS JOIN {table} AS d ON d.person = {person} AND d.day = h.day AND d.handling = c.entry

@@ -251,6 +251,7 @@ def test_totals_are_the_sums_of_the_rows_that_the_same_question_lists(told: Stor
         {"person": "op-2", "substance": "K2CR2O7", "since": "2026-01-05", "until": "2026-01"},
         {"lot": "W-1"},
         {"what": "weigh_solid", "person": "so-1"},
+        {"enclosure": "E-1", "person": "op-2"},
         {"enclosure": "E-1", "since": "2026"},
         {"family": "CMR_1", "substance": "K2CR2O7", "until": "2026-01-20"},
         {"family": "CMR_1", "substance": "K2CR2O7", "as_classified": "now"},
