@@ -7,7 +7,7 @@ import csv
 import json
 import textwrap
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal, TextIO
 
 from store.errors import BadInput
@@ -15,8 +15,11 @@ from store.exchange import for_people, printed
 from store.exchange.cells import as_text, fields_of, guarded, plain
 from store.exchange.head import Head, made
 from store.exchange.said import IS, IS_NOT, NO_NAMES, PREPS_ARE, PREPS_ARE_NOT
-from store.queries import duty, exposures, periods, preps, totals
+from store.queries import duty, exposures, named, periods, preps, totals
 from store.queries.asked import Asked, asked
+from store.queries.duty import CmrRow
+from store.queries.exposures import HandlingRow
+from store.queries.preps import PrepRow
 from store.record.record import Record
 
 Form = Literal["csv", "json", "text", "html"]
@@ -88,22 +91,51 @@ def write(
         No such kind or form, or a filter that this kind does not know.
     BadDate
         A period that is none.
+    NotFound, UnknownCode
+        A person, substance, lot or family that is none: an empty file would say that nothing was handled.
     """
     wanted = wanted or Wanted()
     if kind not in KINDS:
         raise BadInput(f"There is no export {kind!r}: write one of {', '.join(KINDS)}.")
-    if form not in _WRITERS:
+    if form not in ("csv", *_WRITERS):
         raise BadInput(f"There is no form {form!r}: write csv, json, text or html.")
     unknown = [name for name, value in asdict(wanted).items() if value and name not in KINDS[kind][3]]
     if unknown:
         known = ", ".join(KINDS[kind][3])
         raise BadInput(f"The export {kind} is not narrowed by {', '.join(unknown)}: it knows {known}.")
+    wanted = _known(record, wanted)
     first = head(record, kind, made_by=made_by, wanted=wanted)
     rows: Iterator[Mapping[str, Any]] = map(_measured, _rows(record, kind, wanted))
     if form == "html" and kind == "exposures":
         shown = told(rows, walked) if walked is not None else rows
         return printed.page(first, shown, out, _sums(record, wanted))
-    return _WRITERS[form](first, told(rows, walked) if walked is not None else rows, out)
+    shown = told(rows, walked) if walked is not None else rows
+    return _csv(first, shown, out, _names(kind)) if form == "csv" else _WRITERS[form](first, shown, out)
+
+
+def _known(record: Record, wanted: Wanted) -> Wanted:
+    """Give the ids of what was typed: a name or a CAS number finds what its id finds."""
+    periods.in_order(wanted.since, wanted.until)
+    if wanted.status:
+        preps.past(record, status=wanted.status, limit=1)  # refused before a head stands in the file
+    return Wanted(
+        person=named.person(record, wanted.person),
+        substance=named.substance(record, wanted.substance),
+        lot=named.lot(record, wanted.lot),
+        family=named.family(record, wanted.family),
+        status=wanted.status,
+        since=wanted.since,
+        until=wanted.until,
+    )
+
+
+ROWS: Mapping[str, type] = {"exposures": HandlingRow, "preps": PrepRow, "cmr-register": CmrRow}
+"""Kind -> what a row of it is; the other kinds are totals without names."""
+
+
+def _names(kind: str) -> tuple[str, ...]:
+    """Give the names of the columns, which stand there without any row too."""
+    return tuple(f.name for f in fields(ROWS[kind])) if kind in ROWS else ("key", "people", *FIGURES)
 
 
 def told(rows: Iterable[Mapping[str, Any]], walked: Callable[[int], None]) -> Iterator[Mapping[str, Any]]:
@@ -204,16 +236,15 @@ FIGURES = (
 )  # fmt: skip
 
 
-def _csv(head: Head, rows: Iterable[Mapping[str, Any]], out: TextIO) -> int:
+def _csv(head: Head, rows: Iterable[Mapping[str, Any]], out: TextIO, names: Iterable[str]) -> int:
     """The head stands in lines that begin with `#`, each one cell, above the names of the columns."""
     writer = csv.writer(out)
     for name, value in asdict(head).items():
         writer.writerow([f"# {name.replace('_', ' ')}: {value}"])
-    count = 0
+    names, count = tuple(names), 0
+    writer.writerow(names)
     for row in rows:
-        if not count:
-            writer.writerow(list(row))
-        writer.writerow([guarded(plain(value)) for value in row.values()])
+        writer.writerow([guarded(plain(row[name])) for name in names])
         count += 1
     return count
 
@@ -245,7 +276,6 @@ def _text(head: Head, rows: Iterable[Mapping[str, Any]], out: TextIO) -> int:
 
 
 _WRITERS: Mapping[str, Callable[[Head, Iterable[Mapping[str, Any]], TextIO], int]] = {
-    "csv": _csv,
     "json": _json,
     "text": _text,
     "html": printed.page,

@@ -5,22 +5,18 @@ The words beside a field are those of the source, so that the two cannot drift a
 
 import ast
 import inspect
-from collections.abc import Mapping
 from dataclasses import fields
 from textwrap import dedent
 from types import UnionType
 from typing import Any, get_args, get_origin, get_type_hints
 
 from store.errors import BadInput
-from store.exchange.exports import FIGURES, KINDS
+from store.exchange.exports import FIGURES, KINDS, ROWS
 from store.exchange.head import Head
-from store.queries.duty import CmrRow, NamelessTotal
-from store.queries.exposures import HandlingRow
-from store.queries.preps import PrepRow
+from store.queries.duty import NamelessTotal
 from store.queries.totals import Total
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
-ROWS: Mapping[str, type] = {"exposures": HandlingRow, "preps": PrepRow, "cmr-register": CmrRow}
 _SIMPLE = {str: "string", int: "integer", float: "number", bool: "boolean"}
 
 

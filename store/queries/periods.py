@@ -39,6 +39,24 @@ def until(text: str) -> str:
     return _bounds(text)[1] if text else ""
 
 
+def in_order(since_: str, until_: str) -> None:
+    """Refuse a period that ends before it begins: it holds nothing, which reads as if nothing had been done.
+
+    Examples
+    --------
+    >>> in_order("2026-02", "2026-02"), in_order("2026", "")
+    (None, None)
+
+    Raises
+    ------
+    BadDate
+        The last day is before the first, or one of them is no date.
+    """
+    first, last = since(since_), until(until_)
+    if first and last and last < first:
+        raise BadDate(f"The period ends on {last}, before it begins on {first}: write the earlier one first.")
+
+
 def _bounds(text: str) -> tuple[str, str]:
     typed = text.strip()
     form = {4: f"{typed}-01-01", 7: f"{typed}-01", 10: typed}.get(len(typed), "")

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from store import events as ev
-from store.errors import BadDate, BadInput
+from store.errors import BadDate, BadInput, NotFound, StoreError, UnknownCode
 from store.exchange import exports
 from store.exchange.cells import guarded
 from store.exchange.exports import Wanted
@@ -100,6 +100,48 @@ def test_an_export_without_rows_still_has_its_head(told: Story) -> None:
         assert count == 0
         assert "person so-1" in text
     assert json.loads(written(told, "exposures", "json", person="so-1")[1])["rows"] == []
+
+
+@pytest.mark.parametrize("kind", list(exports.KINDS))
+def test_a_csv_without_rows_names_its_columns_as_one_with_rows_does(told: Story, kind: str) -> None:
+    told.whole(by="op-1", present=("op-2", "so-1"))
+    empty, none = written(told, kind, "csv", since="2030")
+    full, some = written(told, kind, "csv")
+    names = [next(line for line in text_lines(text) if line[0][:1] != "#") for text in (none, some)]
+    assert (empty, full > 0) == (0, True)
+    assert names[0] == names[1]
+    assert len([line for line in text_lines(none) if line[0][:1] != "#"]) == 1
+
+
+@pytest.mark.parametrize("typed", ["K2CR2O7", "k2cr2o7", "7778-50-9", "potassium dichromate"])
+def test_an_export_finds_a_substance_by_whatever_it_is_called(told: Story, typed: str) -> None:
+    told.whole()
+    count, text = written(told, "exposures", "csv", substance=typed)
+    assert count == len(tuple(exposures.each(told.record, asked(told.record, substance="K2CR2O7")))) > 0
+    assert "# asked: substance K2CR2O7\r\n" in text
+
+
+@pytest.mark.parametrize(
+    ("kind", "wanted", "refusal"),
+    [
+        ("exposures", {"substance": "dichromat"}, NotFound),
+        ("exposures", {"lot": "KD-9"}, NotFound),
+        ("exposures", {"person": "op-9"}, NotFound),
+        ("exposures", {"family": "CRM"}, UnknownCode),
+        ("cmr-register", {"person": "op-9"}, NotFound),
+        ("preps", {"substance": "dichromat"}, NotFound),
+        ("preps", {"status": "weighed"}, BadInput),
+        ("exposures", {"since": "2026-04", "until": "2026-03"}, BadDate),
+    ],
+)
+def test_an_export_of_what_is_not_there_is_refused_and_writes_nothing(
+    told: Story, kind: str, wanted: dict[str, str], refusal: type[StoreError]
+) -> None:
+    told.whole()
+    out = io.StringIO(newline="")
+    with pytest.raises(refusal):
+        exports.write(told.record, kind, out, made_by="so-1", wanted=Wanted(**wanted))
+    assert out.getvalue() == "", "a head alone would read as if nothing had been handled"
 
 
 def test_a_text_export_shows_control_signs_and_runs_none(told: Story) -> None:
