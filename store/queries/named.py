@@ -72,6 +72,37 @@ def lot(record: Record, text: str) -> str:
     return text if used else registers.row(record, "lot", text).id
 
 
+def enclosure(record: Record, text: str) -> str:
+    """Give the id of an enclosure, also of one out of use.
+
+    Raises
+    ------
+    NotFound
+        There is no such id; the nearest are named.
+    """
+    return registers.row(record, "enclosure", text).id if text else ""
+
+
+def what(record: Record, text: str) -> str:
+    """Give a kind of handling or a step as the exposure log has it.
+
+    Raises
+    ------
+    NotFound
+        Nothing was ever handled so: an empty answer would read as if all was known. Those there are stand by.
+    """
+    typed = text.strip()
+    held = "SELECT DISTINCT what AS said FROM yearly_task UNION SELECT step_name FROM yearly_task"
+    known = [str(r["said"]) for r in record.query(held) if r["said"]]
+    if not typed or typed in known:
+        return typed
+    there = "SELECT 1 FROM handling WHERE what = :typed OR step_name = :typed LIMIT 1"  # in no sum: rehearsed
+    if record.query(there, typed=typed):
+        return typed
+    hint = f": those there are: {', '.join(known)}" if known else ""
+    raise NotFound(f"Nothing is written as {typed!r}, neither a kind of handling nor a step{hint}.")
+
+
 def family(record: Record, text: str) -> str:
     """Give the id of a hazard family: `CMR 1`, `cmr1` and `CMR_1` are one.
 

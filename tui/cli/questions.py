@@ -51,10 +51,12 @@ def exposures(
     output: str,
 ) -> None:
     """Say who handled what, when, how long it was open, and what went wrong."""
-    from store.queries import asked, named, totals
+    from store.actions.handlings import WHAT as HANDLED
+    from store.queries import asked, named, periods, totals
     from store.queries import exposures as log
     from store.queries import incidents as wrong
 
+    periods.in_order(since, until)
     with open_record(ctx) as record:
         which = asked.asked(
             record,
@@ -62,8 +64,8 @@ def exposures(
             substance=named.substance(record, substance),
             lot=named.lot(record, lot),
             family=named.family(record, family),
-            enclosure=enclosure,
-            what=what,
+            enclosure=named.enclosure(record, enclosure),
+            what=what if what in HANDLED else named.what(record, what),
             since=since,
             until=until,
             incidents=incidents and bool(by),
@@ -148,9 +150,10 @@ def preps(
     output: str,
 ) -> None:
     """List past preps, whatever became of them."""
-    from store.queries import named
+    from store.queries import named, periods
     from store.queries import preps as past
 
+    periods.in_order(since, until)
     with open_record(ctx) as record:
         rows = past.past(
             record,

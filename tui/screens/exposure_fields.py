@@ -9,7 +9,7 @@ from tui.screens.which import choice, families, period
 from tui.widgets.entry_form import Field
 
 KINDS = ("container", "vessel", *HANDLED)
-"""What is offered; any other word is looked for as it stands."""
+"""What is offered; any other word must stand in the log."""
 FILTERS = ("person", "substance", "lot", "family", "since", "until", "enclosure", "what", "classified")
 
 
@@ -31,9 +31,11 @@ def fields(desk: Desk, which: Mapping[str, str], *, officer: bool) -> tuple[Fiel
         Field("since", "since", value=which["since"], take=period, help="day, month or year"),
         Field("until", "until", value=which["until"], take=period, help="day, month or year"),
         Field("enclosure", "enclosure", value=which["enclosure"],
-              suggest=lambda t: [e for e in places if t.lower() in e.lower()], help="where"),
+              suggest=lambda t: [e for e in places if t.lower() in e.lower()],
+              take=lambda t: named.enclosure(record, t.strip()), help="where"),
         Field("what", "kind of handling", value=which["what"],
               suggest=lambda t: [w for w in KINDS if t.lower() in w],
+              take=lambda t: t if t in KINDS else named.what(record, t),
               help="what was opened or done, or a step"),
         Field("classified", "as classified", "choice", value=which["classified"], choices=("then", "now"),
               help="when it was handled, or as the register says today"),

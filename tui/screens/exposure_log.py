@@ -157,7 +157,7 @@ class ExposureLogScreen(Framed[None]):
         """Choose which, another view, or the weeks."""
         if key == WHICH.key:
             fields = exposure_fields.fields(self.desk, self.which, officer=self.officer)
-            self.app.push_screen(WhichScreen(self.desk, fields, check=lambda _: None), self._chosen)
+            self.app.push_screen(WhichScreen(self.desk, fields, check=_in_order), self._chosen)
         elif key == WEEKS.key:
             weeks = self.query_one("#weeks")
             weeks.display = not weeks.display
@@ -243,3 +243,7 @@ class ExposureLogScreen(Framed[None]):
             self.which[by] = key
         self.view = "handlings"
         self._chosen(self.which)
+
+
+def _in_order(which: Mapping[str, str]) -> None:
+    periods.in_order(which["since"], which["until"])

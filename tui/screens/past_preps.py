@@ -6,7 +6,7 @@ from typing import ClassVar, get_args
 from textual.widget import Widget
 
 from store.model.words import PrepStatus
-from store.queries import named, preps, registers
+from store.queries import named, periods, preps, registers
 from store.queries.preps import PrepRow, Sort
 from store.units import clock, figure, percent, rounded
 from tui.commands import BACK, CHART, FIND, HELP, OPEN, ORDER, PAGE, WHICH, Command
@@ -96,6 +96,7 @@ class PastPrepsScreen(Framed[None]):
         self.app.push_screen(ChartScreen(self.desk, self.which["substance"] or row.substance))
 
     def _check(self, values: Mapping[str, str]) -> None:
+        periods.in_order(values["since"], values["until"])
         _past(self.desk, values, find="", order=ORDERS[0], most=1, offset=0)
 
     def _chosen(self, values: Mapping[str, str] | None) -> None:
