@@ -20,6 +20,7 @@ DIFFERENCE = 0.02
 """A stocktake that differs by more than this part of the content asks for a reason; our own choice."""
 LEAK_PERCENT = "1"
 """A loss of more than this part of the content, in percent, is called a leak; our own choice."""
+GAINED = "heavier than it was: another reading, another container, or something came in; no value is told"
 VERIFIED = ("previous lot", "independent check")
 
 
@@ -77,7 +78,8 @@ def weigh_sealed(
     Weighed at closing and after each use it begins anew; before a use the loss is computed, and what it
     makes of the concentration if only solvent escaped. A loss beyond the limit, and beyond what two readings
     of this balance can scatter, is called a leak: then liquid may have gone as well, and no corrected value
-    is right for certain.
+    is right for certain, nor any later one. A gain so large is no loss below zero: the reading, the container
+    or what is in it is another, and no value is computed.
 
     Raises
     ------
@@ -139,7 +141,10 @@ def _loss(
         return out | {"note": "the content is not known: no loss in percent"}, False
     out |= {"content_mg": figure(content_mg, 7), "loss_percent": figure(100 * loss_mg / content_mg, 4)}
     out["limit_percent"] = figure(limit_percent)
-    leaks = loss_mg > limit_percent / 100.0 * content_mg and loss_mg > 2.0 * u_loss_mg
+    beyond = abs(loss_mg) > max(limit_percent / 100.0 * content_mg, 2.0 * u_loss_mg)
+    leaks = beyond and loss_mg > 0
+    if beyond and not leaks:
+        return out | {"note": GAINED}, False
     standing = weighed.concentration(record, container)
     if standing is not None and not leaks:
         value, u, unit = standing

@@ -1,9 +1,10 @@
 """Sealed containers on the balance: what each lost, and what that makes of what is in it."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from store.calc.storage import concentrated
 from store.queries import registers
 from store.record.record import Record
 from store.units import quantity
@@ -41,6 +42,9 @@ class Storage:
     u: float | None
     unit: str
     leaks: bool
+    """In a span between uses it leaked; what was weighed anew before the same use stands instead."""
+    doubt: str
+    """Why no concentration can be told though its lot has one; empty where it can."""
 
 
 def of(record: Record, container: str) -> Storage:
@@ -53,11 +57,10 @@ def of(record: Record, container: str) -> Storage:
     """
     lot = str(registers.row(record, "container", container).row.get("lot", ""))
     found = weighings(record, container)
-    standing = concentration(record, container)
-    value, u, unit = standing if standing is not None else (None, None, "")
     ended = _ends(found)
-    if ended and ended[-1].computed.get("value") and ended[-1].computed.get("unit") == unit:
-        value, u = float(ended[-1].computed["value"]), float(ended[-1].computed["u"])
+    doubt = next((said for w in ended if (said := _doubt(w))), "")
+    standing = None if doubt else _concentrated(record, container, ended)
+    value, u, unit = standing if standing is not None else (None, None, "")
     return Storage(
         container=container,
         lot=lot,
@@ -66,8 +69,16 @@ def of(record: Record, container: str) -> Storage:
         value=value,
         u=u,
         unit=unit,
-        leaks=any(w.leaks for w in found),
+        leaks=any(w.leaks for w in ended),
+        doubt=doubt,
     )
+
+
+def _doubt(w: Sealed) -> str:
+    """Say why nothing is known of the concentration from this weighing on; empty where it is known."""
+    if w.leaks:
+        return f"it leaked by the weighing of {w.at[:10]}, entry {w.entry}"
+    return f"{w.computed['note']} (entry {w.entry})" if w.computed.get("note") else ""
 
 
 def _ends(found: tuple[Sealed, ...]) -> list[Sealed]:
@@ -127,18 +138,31 @@ def dosed_since(record: Record, container: str, entry: int) -> bool:
 def concentration(record: Record, container: str) -> tuple[float, float, str] | None:
     """Give concentration, standard uncertainty and unit of what is in it, past losses included.
 
-    None where the lot has none. A loss stays in what is left: each span begins where the one before ended.
+    None where the lot has none, and after a leak or a gain: no later weighing says what it left. A loss
+    stays in what is left: each span begins where the one before ended. The losses are taken from the
+    concentration that the lot has now, so that a revised certificate is in it.
     """
+    found = weighings(record, container)
+    last = next((w for w in reversed(found) if w.moment != BEFORE_USE), None)
+    ended = [w for w in _ends(found) if last is not None and w.entry < last.entry]
+    return None if any(map(_doubt, ended)) else _concentrated(record, container, ended)
+
+
+def _concentrated(record: Record, container: str, ended: Sequence[Sealed]) -> tuple[float, float, str] | None:
     lot = registers.row(record, "lot", str(registers.row(record, "container", container).row["lot"])).row
     if not lot.get("concentration") or not lot.get("concentration_u"):
         return None
     own = quantity(str(lot["concentration"]), *KINDS)
-    spread = quantity(str(lot["concentration_u"]), *KINDS)
-    last = next((w for w in reversed(weighings(record, container)) if w.moment != BEFORE_USE), None)
-    ended = [w for w in _ends(weighings(record, container)) if last is not None and w.entry < last.entry]
-    if ended and ended[-1].computed.get("value") and ended[-1].computed.get("unit") == own.unit:
-        return float(ended[-1].computed["value"]), float(ended[-1].computed["u"]), own.unit
-    return float(own.number), float(spread.number), own.unit
+    value, u = float(own.number), float(quantity(str(lot["concentration_u"]), *KINDS).number)
+    for w in ended:
+        value, u = concentrated(
+            value=value,
+            u=u,
+            content_mg=float(w.computed["content_mg"]),
+            loss_mg=max(float(w.computed["loss_mg"]), 0.0),
+            u_loss_mg=float(w.computed["u_loss_mg"]),
+        )
+    return value, u, own.unit
 
 
 KINDS = ("mass_fraction", "molality", "mass_concentration", "amount_concentration")

@@ -223,6 +223,53 @@ def test_after_a_use_the_loss_counts_from_the_weighing_after_it_and_adds_up(
     assert found.value > first.value
 
 
+def test_after_a_leak_no_later_weighing_gives_a_value_again(record: Record, prep: str) -> None:
+    gross = closing_g(record, prep) * 1000
+    leaked = seal(record, prep, "before use", f"{gross - 1000:.2f} mg")
+    assert leaked.leaks
+    for when in ("at closing", "after use"):
+        anew = seal(record, prep, when, f"{gross - 1000:.2f} mg")
+        assert (anew.leaks, anew.value) == (True, None)
+        later = seal(record, prep, "before use", f"{gross - 1001:.2f} mg")
+        assert (later.leaks, later.value) == (True, None)
+        assert "value" not in later.weighings[-1].computed
+        assert later.doubt.startswith("it leaked by the weighing of ")
+
+
+def test_a_leak_that_was_misread_is_weighed_anew_before_the_same_use(record: Record, prep: str) -> None:
+    gross = closing_g(record, prep) * 1000
+    seal(record, prep, "before use", f"{gross - 1000:.2f} mg")
+    found = seal(record, prep, "before use", f"{gross - 1:.2f} mg")
+    assert (found.leaks, found.doubt) == (False, "")
+    assert found.value is not None
+
+
+@pytest.mark.parametrize(("percent", "told"), [(0.99, True), (1.02, False)])
+def test_a_gain_beyond_the_limit_gives_no_value(
+    record: Record, prep: str, percent: float, told: bool
+) -> None:
+    gross, content = closing_g(record, prep) * 1000, lots.stock(record, f"S{prep[1:]}-1").content_mg
+    assert content is not None
+    found = seal(record, prep, "before use", f"{gross + content * percent / 100:.2f} mg")
+    assert ((found.value is not None), (found.doubt == "")) == (told, told)
+    assert not found.leaks
+    again = seal(record, prep, "at closing", f"{gross:.2f} mg")
+    assert (again.value is not None) is told, "a new beginning does not say what came in"
+
+
+def test_losses_are_taken_from_what_a_revised_certificate_makes_of_the_lot(record: Record, prep: str) -> None:
+    gross = closing_g(record, prep) * 1000
+    before = seal(record, prep, "before use", f"{gross - 50:.2f} mg").value
+    seal(record, prep, "after use", f"{gross - 50:.2f} mg")
+    own = float(str(registers.body(record, "lot", f"S{prep[1:]}")["concentration"]).split()[0])
+    new_purity(record)
+    written(record, prep)
+    now = float(str(registers.body(record, "lot", f"S{prep[1:]}")["concentration"]).split()[0])
+    assert now < own
+    assert before is not None
+    assert storage.of(record, f"S{prep[1:]}-1").value == pytest.approx(before * now / own, rel=1e-7)
+
+
 def test_a_container_that_was_never_weighed_sealed_has_no_loss(record: Record) -> None:
     with pytest.raises(Refused):
         stock.weigh_sealed(site.acting(record), "C-1", when="before use", balance="B-1", shown="20.00 mg")

@@ -90,6 +90,8 @@ def sealed(ctx: click.Context, /, container: str, by: str, pin_stdin: bool, **gi
             say(f"{key.replace('_', ' '):<14}{last.computed[key]}")
     if last.leaks:
         say("LEAKS: liquid may have gone as well as vapour. Do not use it on a corrected value.")
+    elif found.doubt:
+        say(f"in it now     not known: {found.doubt}")
     elif found.value is not None and found.u:
         shown, u = rounded(found.value, found.u)
         say(f"in it now     {shown} {found.unit}, u {u}, if only solvent escaped")

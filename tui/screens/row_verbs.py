@@ -139,12 +139,14 @@ def _sealed(desk: Desk, container: str) -> str:
     found = storage.of(desk.record, container)
     last = found.weighings[-1] if found.weighings else None
     if last is None or not last.computed.get("loss_mg"):
-        return ""
+        return f"What is in it now is not known: {found.doubt}." if found.doubt else ""
     said = f"lost {last.computed['loss_mg']} mg in {last.computed['days']} days"
     if "loss_percent" in last.computed:
         said += f", {last.computed['loss_percent']} % of the content"
     if last.leaks:
         return f"{said}. LEAKS: liquid may have gone as well as vapour; use no corrected value."
+    if found.doubt:
+        return f"{said}. What is in it now is not known: {found.doubt}."
     if found.value is not None and found.u:
         value, u = rounded(found.value, found.u)
         said += f". In it now {value} {found.unit}, u {u}, if only solvent escaped"
