@@ -2,11 +2,10 @@
 
 import json
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Any, Literal, TypedDict, Unpack
 
 from store.errors import BadInput
-from store.queries import periods
+from store.queries import classified, periods
 from store.record.record import Record
 
 Edition = Literal["then", "now"]
@@ -161,7 +160,7 @@ def asked(record: Record, **filters: Unpack[Filters]) -> Asked:
     now = bool(family) and given["as_classified"] == "now"
     substances: tuple[str, ...] | None = (substance,) if substance else None
     if now:
-        of_family = classified_now(record, family)
+        of_family = classified.now(record, family)
         substances = tuple(s for s in substances if s in of_family) if substances else of_family
     which = Asked(
         source="",
@@ -193,7 +192,10 @@ LISTED = "SELECT value FROM json_each(:substances)"
 def _with_sql(record: Record, which: Asked) -> Asked:
     """Choose the source; every other condition is looked up by the entry of the handling."""
     params: dict[str, Any] = dict(which.scope)
-    if which.family:
+    by_family = bool(which.family)
+    if by_family and which.substances is not None and len(which.substances) == 1:
+        by_family = _often(record, "family", which.family) < _often(record, "substance", which.substances[0])
+    if by_family:
         table, where = "handling_family AS d", ["d.family = :family"]
         params["family"] = which.family
     elif which.substances is not None and len(which.substances) == 1:
@@ -217,6 +219,10 @@ def _with_sql(record: Record, which: Asked) -> Asked:
         # Held up to the list, handling by handling: each holds two or three, the list may be hundreds long.
         where.append(f"EXISTS (SELECT 1 FROM json_each(h.substances) AS s WHERE s.value IN ({LISTED}))")
         params["substances"] = json.dumps(which.substances)
+    if which.family and not by_family:
+        held = "SELECT 1 FROM handling_family AS f WHERE f.family = :family AND f.handling = d.handling"
+        where.append(f"EXISTS ({held})")
+        params["family"] = which.family
     if which.lot:
         where.append(f"{key} IN ({MADE_OF})")
         params["lot"] = which.lot
@@ -237,6 +243,14 @@ def _with_sql(record: Record, which: Asked) -> Asked:
     return replace(which, source=table, key=key, where=rest, or_where=or_where, params=params)
 
 
+def _often(record: Record, by: str, one: str) -> int:
+    """Give how many handlings the sums know of a substance or a family."""
+    found = record.query(
+        f"SELECT sum(handlings) AS n FROM yearly_{by} WHERE person = '' AND {by} = :one", one=one
+    )
+    return int(found[0]["n"] or 0)
+
+
 def _span(record: Record, which: Asked) -> dict[str, int]:
     """Between which entries the handlings of the period lie; a clock that stepped back widens it."""
     found = record.query(
@@ -244,36 +258,6 @@ def _span(record: Record, which: Asked) -> dict[str, int]:
         **{name: value for name, value in which.scope.items() if name != "person"},
     )[0]
     return {"first": found["first"] or 1, "last": found["last"] or 0}
-
-
-def classified_now(record: Record, family: str) -> tuple[str, ...]:
-    """Give the substances that belong to a hazard family as the register classifies them today."""
-    found = record.query("SELECT id, row FROM register_row WHERE register = 'substance' ORDER BY id")
-    return tuple(r["id"] for r in found if family in _families_of(r["row"]))
-
-
-@lru_cache(maxsize=4096)
-def _families_of(row: str) -> frozenset[str]:
-    """Give the hazard families of a row of the substance register, read once as long as it stands."""
-    from store.model.registers import Substance
-    from store.queries import registers
-
-    of = Substance.from_body(registers.read(row))
-    flags = of.skin_notation, of.hazardous_drug, of.peroxide_former
-    return _families(tuple(of.classification), *flags, of.edition)
-
-
-@lru_cache(maxsize=4096)
-def _families(
-    classification: tuple[str, ...], skin: bool, drug: bool, peroxide: bool, edition: str
-) -> frozenset[str]:
-    """Give the hazard families of a classification; worked out once, since nothing else decides them."""
-    from store.hazards import snapshot
-
-    taken = snapshot.take(
-        classification, skin_notation=skin, hazardous_drug=drug, peroxide_former=peroxide, edition=edition
-    )
-    return frozenset(taken["families"])
 
 
 def _words(given: Filters) -> tuple[str, ...]:

@@ -117,16 +117,19 @@ def _of_handlings(which: Asked, by: By) -> str:
     """
 
 
+_AT_ONCE = "max(d.open_s) AS open_s, max(d.estimated) AS estimated"
+
+
 def _counted(which: Asked, by: By) -> str:
     """Give the SQL of every handling once a key, each looked up by its entry, person and day."""
     each = by == "person"
     # The entries are those of the person asked for: only a sum by person needs everybody who was there.
     person = "p.person" if each else (":person" if which.person else "h.person")
-    there = f"FROM ({which.entries}) AS c CROSS JOIN handling AS h ON h.entry = c.entry" + (
-        " CROSS JOIN handling_person AS p ON p.handling = c.entry" if each else ""
-    )
-    key = KEYS[by].format(of="p." if each else "h.")
-    more = " AND p.person = :person" if each and which.person else ""
+    there = f"FROM ({which.entries}) AS c CROSS JOIN handling AS h ON h.entry = c.entry"
+    if each:
+        there += " CROSS JOIN handling_person AS p ON p.handling = c.entry"
+        there += " AND p.person = :person" if which.person else ""
+    key, more = KEYS[by].format(of="p." if each else "h."), ""
     held = ""
     if which.substances is not None:
         # Each of a long list is not looked for among the rows of a day, which are few.
@@ -144,15 +147,18 @@ def _counted(which: Asked, by: By) -> str:
             {there} LEFT JOIN prep AS q ON q.prep = h.prep
             WHERE h.state <> 'never happened' AND NOT coalesce(q.rehearsal, 0){more}
         """
-    if which.person and table == f"handling_{by}" and which.of_one_table(by):
-        # A person has one row of each handling and key: they are walked as they stand, not looked up.
+    if which.person and which.of_one_table(by):
+        # The rows of a person are walked as they stand; a handling may have several.
+        one_each = table == f"handling_{by}" or not {"substance", "family"}.isdisjoint(which.params)
+        sums = "d.net_mg, d.open_s, d.estimated" if one_each else f"{net} AS net_mg, {_AT_ONCE}"
         return f"""
-            SELECT {by} AS key, d.net_mg, d.open_s, d.estimated
+            SELECT {KEYS[by].format(of="d.")} AS key, {sums}
             FROM {table} AS d CROSS JOIN handling AS h ON h.entry = d.handling
             WHERE d.person = :person{which.on("", "d.day")} AND d.counts{more}{which.task}
+            {"" if one_each else "GROUP BY key, d.handling"}
         """
     return f"""
-        SELECT {key} AS key, c.entry, {net} AS net_mg, max(d.open_s) AS open_s, max(d.estimated) AS estimated
+        SELECT {key} AS key, c.entry, {net} AS net_mg, {_AT_ONCE}
         {there} CROSS JOIN {table} AS d ON d.person = {person} AND d.day = h.day AND d.handling = c.entry
         WHERE d.counts{more} GROUP BY key, c.entry
     """

@@ -8,7 +8,7 @@ import pytest
 
 from store import events as ev
 from store.errors import BadInput
-from store.queries import asked, choices, exposures, register_ids, registers, totals
+from store.queries import asked, choices, classified, exposures, register_ids, registers, totals
 from store.record.record import Record
 from store.record.verify import verify
 from tests.bench import lab
@@ -139,7 +139,7 @@ def test_a_mistyped_id_is_held_against_those_around_its_place(tmp_path: Path) ->
 
 def test_a_family_of_hundreds_of_substances_is_the_same_as_classified_then_and_now(tmp_path: Path) -> None:
     with lab.make(tmp_path / "lab.tarebook", doses=DOSES) as record:
-        assert len(asked.classified_now(record, "CMR_1")) > asked.FEW
+        assert len(classified.now(record, "CMR_1")) > asked.FEW
         for by in ("month", "person", "substance"):
             then = totals.totals(record, by, family="CMR_1")
             assert then
