@@ -16,6 +16,9 @@ FEW = 500
 CHUNK = 200
 """Preps read at once where all are wanted."""
 
+NO_END = 2**62
+"""After every entry."""
+
 Row = Mapping[str, Any]
 
 STANDS = "('stands', 'corrected')"
@@ -33,7 +36,8 @@ _TAKING = f"""
         WHERE d.lot = :lot AND d.entry < :before AND d.state <> 'never happened' AND NOT p.rehearsal
           AND NOT EXISTS (
             SELECT 1 FROM dose AS o INDEXED BY dose_prep
-            WHERE o.prep = d.prep AND o.lot = d.lot AND o.entry > d.entry AND o.state <> 'never happened'
+            WHERE o.prep = d.prep AND o.lot = d.lot AND o.entry > d.entry AND o.entry <= :head
+              AND o.state <> 'never happened'
           )
         ORDER BY d.entry DESC LIMIT :limit
     )
@@ -147,12 +151,16 @@ def depth(record: Record, child: str, lot: str) -> int | None:
 
 
 def _all_taking(record: Record, lot: str, depth: int) -> Iterator[Row]:
-    before = record.head().entry + 1
-    while found := _taking(record, lot, depth, before=before, limit=CHUNK):
+    # What is dosed while this is read moves no prep out of its place, so that none is left out.
+    head = record.query("SELECT coalesce(max(entry), 0) AS entry FROM dose")[0]["entry"]
+    before = head + 1
+    while found := _taking(record, lot, depth, head=head, before=before, limit=CHUNK):
         yield from found
         before = found[-1]["last"]
 
 
-def _taking(record: Record, lot: str, depth: int, *, limit: int, before: int = 2**62) -> list[Row]:
-    found = record.query(_TAKING, lot=lot, before=before, limit=limit)
+def _taking(
+    record: Record, lot: str, depth: int, *, limit: int, head: int = NO_END, before: int = NO_END
+) -> list[Row]:
+    found = record.query(_TAKING, lot=lot, head=head, before=before, limit=limit)
     return [{"depth": depth, **r} for r in found]

@@ -15,6 +15,7 @@ from typing import Any
 from store.record import derived
 from store.record.found_shape import PREP_TEXT, TEXT
 from store.record.record import Record
+from store.record.taken_shape import TENTH_NG
 
 PREPS, PEOPLE, SUBSTANCES, YEARS = 250_000, 12, 200, 20
 FIRST = date(2006, 1, 2)
@@ -78,6 +79,7 @@ def _registers(connection: sqlite3.Connection) -> None:
                 bottle = {"id": f"{lot}-1", "lot": lot, "content": "900 g", "in_use_days": "9999"}
                 yield "container", f"{lot}-1", bottle
         yield "lot", "W", {"id": "W", "substance": WATER}
+        yield "container", "W-1", {"id": "W-1", "lot": "W", "content": "1000 kg"}
         yield "balance", "B-1", {"id": "B-1", "name": "b", "readability": "0.01 mg", "capacity": "80 g"}
 
     connection.executemany(
@@ -134,17 +136,18 @@ def _prep(
         held = (id, WATER) if with_water else (id,)
         what = "container" if step < 4 else "waste"
         net = mg if step < 4 else 0.0
+        dosed, its_lot = (WATER, "W") if with_water else (id, lot)
         add(
             "handling", handling, prep, step, "weigh_solid", at, day, person, what, "E-1", "neoprene",
-            json.dumps(held), f"{lot}-1" if step < 4 else "", lot if step < 4 else "", net, open_s, estimated,
-            handling + 2, handling + 3, 0, "", "stands", 0, substance + 1,
+            json.dumps(held), f"{its_lot}-1" if step < 4 else "", its_lot if step < 4 else "", net,
+            open_s, estimated, handling + 2, handling + 3, 0, "", "stands", 0, substance + 1,
             substance + 1 if with_water else 0,
         )  # fmt: skip
         if step < 4:
             add(
-                "dose", handling + 1, prep, step, at, day, person, "solid", f"{lot}-1", lot, id, "V-1", "B-1",
-                "E-1", f"{mg} mg", f"{mg} mg", mg, mg, 1, 1, 1, "", "typed", "stands", 0, substance + 1,
-                "",
+                "dose", handling + 1, prep, step, at, day, person, "solvent" if with_water else "solid",
+                f"{its_lot}-1", its_lot, dosed, "V-1", "B-1", "E-1", f"{mg} mg", f"{mg} mg", mg, mg, 1, 1, 1,
+                "", "typed", "stands", 0, substance + 1, "",
             )  # fmt: skip
         if chance.random() < 0.0005:
             add(
@@ -157,11 +160,12 @@ def _prep(
             for one in held:
                 snapshot = substance + 1 if one != WATER else 0
                 add(
-                    "temp_substance", someone, day, one, handling, net if one == id else 0.0, open_s,
+                    "temp_substance", someone, day, one, handling, net if one == dosed else 0.0, open_s,
                     estimated, 1, snapshot,
                 )  # fmt: skip
             for family in families_of(substance):
-                add("temp_family", someone, day, family, handling, net, open_s, estimated, 1)
+                of_family = net if dosed == id else 0.0
+                add("temp_family", someone, day, family, handling, of_family, open_s, estimated, 1)
     entry += 4
     status = "closed" if number > PREPS - 20 else "accepted"
     add(
@@ -177,6 +181,18 @@ def _prep(
         "2030-01-01", entry,
     )  # fmt: skip
     return entry
+
+
+TAKEN = f"""
+    INSERT INTO taken SELECT container, 0, lot, person, sum(opened), sum(prep), sum(dosed),
+        sum(CAST(round(net_mg * {TENTH_NG}) AS INTEGER)), 0, 0, 0, 0
+    FROM (
+        SELECT container, lot, person, 0 AS opened, step IN (0, 2) AS prep, 1 AS dosed, net_mg FROM dose
+        UNION ALL SELECT container, lot, person, 1, 0, 0, 0.0 FROM handling WHERE container <> ''
+    )
+    GROUP BY 1, 3, 4
+"""
+"""Of each lot a prep takes twice, first in step 0 or 2; nobody discards anything."""
 
 
 def _sorted_copies(connection: sqlite3.Connection) -> None:
@@ -220,6 +236,12 @@ def _sorted_copies(connection: sqlite3.Connection) -> None:
         "WHERE h.together GROUP BY 1, 2, 3"
     )
     _tasks(connection, sums)
+    connection.execute(TAKEN)
+    connection.execute(
+        "INSERT INTO lot_handling SELECT u.lot, h.entry FROM handling AS h "
+        "JOIN used_lot AS u ON u.prep = h.prep "
+        "JOIN json_each(h.substances) AS held ON held.value = u.substance ORDER BY 1, 2"
+    )
     connection.execute(
         "INSERT INTO handling_day SELECT day, min(entry), max(entry) FROM handling GROUP BY day"
     )

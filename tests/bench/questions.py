@@ -28,6 +28,7 @@ from store.queries.asked import asked
 from store.queries.page import page
 from store.queries.rolled import By
 from store.record.record import Record
+from tests.bench import wide_lot
 
 LONGEST_S = 0.1
 """No question may take longer."""
@@ -125,6 +126,12 @@ OF_LOG = {
             chosen="SELECT entry AS handling FROM handling "
             "WHERE entry <= (SELECT max(last) FROM handling_day WHERE day <= '2020-12-31') "
             "AND day BETWEEN '2020-01-01' AND '2020-12-31' ORDER BY entry DESC LIMIT 200"
+        ),
+    ),
+    "handlings of the solvent lot of all": Question(
+        lambda r: exposures.of(r, lot="W", limit=201),
+        HANDLING.format(
+            chosen="SELECT handling FROM lot_handling WHERE lot = 'W' ORDER BY handling DESC LIMIT 201"
         ),
     ),
     "handlings of a lot and what was made of it": Question(lambda r: exposures.of(r, lot="L7-1")),
@@ -241,7 +248,7 @@ OF_LOTS = {
         "SELECT p.made_lot, d.prep, sum(d.net_mg) FROM dose AS d JOIN prep AS p ON p.prep = d.prep "
         "WHERE d.lot = 'L7-1' GROUP BY d.prep",
     ),
-    "recall of a lot": Question(lambda r: recalled.newest(r, "L7-1", 100)),
+    "recall of a lot": Question(lambda r: recalled.newest(r, "L7-1", 200)),
     "revised certificate of a lot": Question(lambda r: revised.of(r, "L7-1")),
     "what is left of a container": Question(lambda r: lots.stock(r, "L7-1-1"), STOCK),
     "lots, first page": Question(lambda r: registers.page(r, "lot", limit=201)),
@@ -259,7 +266,9 @@ OF_LOTS = {
 ONE = ("what is left of a container", "what was made of a lot")
 """Their answer is one thing, not rows."""
 
-QUESTIONS: dict[str, Question] = {**OF_LOG, **OF_SUMS, **OF_PREPS, **OF_LOTS}
+OF_WIDE = {name: Question(ask) for name, ask in wide_lot.ASKED.items()}
+
+QUESTIONS: dict[str, Question] = {**OF_LOG, **OF_SUMS, **OF_PREPS, **OF_LOTS, **OF_WIDE}
 
 
 def best_s(of: Callable[[], Any], times: int = 7) -> float:

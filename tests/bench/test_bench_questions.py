@@ -11,13 +11,14 @@ from pathlib import Path
 import pytest
 
 from store.record.record import Record
+from tests.bench import wide_lot
 from tests.bench.million import open_million
 from tests.bench.questions import QUESTIONS, hold
 
 pytestmark = pytest.mark.bench
 
-JOURNAL = ("one prep's whole page",)
-"""Questions that read the journal."""
+JOURNAL = ("one prep's whole page", "revised certificate of a lot", *wide_lot.OF_LAB)
+"""Questions that read the journal, or what only the laboratory has."""
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,7 @@ from store.actions import closing, revise, stock
 from store.calc import storage as sums
 from store.errors import BadField, MovedOn, NotAllowed, OutOfRange, Refused
 from store.model.words import PrepStatus
-from store.queries import lots, recalled, registers, revised, storage
+from store.queries import lots, recalled, registers, revised, spread, storage
 from store.record.record import Record
 from tests import site
 from tui.guide.player import Player
@@ -58,7 +58,9 @@ def test_a_new_purity_gives_each_prep_its_new_value_in_proportion_and_the_old_on
     assert float(record.prep_state(prep).result["value"]) == was
 
 
-def test_what_was_made_of_it_follows_in_proportion(record: Record, prep: str) -> None:
+def test_what_was_made_of_it_follows_in_proportion(
+    record: Record, prep: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     made = f"S{prep[1:]}"
     child = "P-7F3A-0099"
     told = record.entry(record.query("SELECT entry FROM prep WHERE prep = :p", p=prep)[0]["entry"]).event
@@ -81,6 +83,14 @@ def test_what_was_made_of_it_follows_in_proportion(record: Record, prep: str) ->
     assert (near.prep, near.used_by, far.prep, far.how) == (prep, ("op-2",), child, "in proportion")
     assert far.now == pytest.approx(50.0 * 99.0 / 99.9, rel=1e-12)
     assert far.now_u == pytest.approx(0.2 * 99.0 / 99.9, rel=1e-12)
+    further = revised.of(record, near.made_lot)
+    # Of a lot in nearly every prep each is computed alone, what it was made of first; the newest come first.
+    monkeypatch.setattr(spread, "few", lambda *_, **__: False)
+    assert tuple(revised.each(record, "KD-2")) == (near, far)
+    solvent = registers.body(record, "container", basis["solvent_container"]["id"])["lot"]
+    assert {r.prep: r.now for r in revised.each(record, solvent)} == {prep: near.now, child: far.now}
+    assert revised.newest(record, "KD-2", 1) == (near,)
+    assert revised.newest(record, near.made_lot, 5) == further != ()
 
 
 def test_a_result_written_anew_stands_beside_the_old_one_and_waits_for_review_again(
