@@ -8,6 +8,7 @@ from typing import Any, TextIO
 from store.exchange import for_people
 from store.exchange.cells import as_text
 from store.exchange.head import Head
+from store.queries import periods
 
 COLUMNS: Mapping[str, tuple[str, ...]] = {
     "Exposure log": (
@@ -90,6 +91,8 @@ def table(rows: Iterable[Mapping[str, Any]], out: TextIO, *, columns: Sequence[s
     across: Sequence[str] = ()
     for given in rows:
         row = for_people.row(given)
+        if {"at", "day", "prep"} <= given.keys():
+            row["at"] = periods.happened(periods.local(given["at"]), given["day"], given["prep"])
         if not count:
             across = columns or (tuple(row) if len(row) <= ACROSS else ())
             if across:

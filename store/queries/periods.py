@@ -136,6 +136,22 @@ def local(at: str, zone: tzinfo | None = None) -> datetime:
     return datetime.fromisoformat(at).astimezone(zone or _SHOWN.get())
 
 
+def happened(at: datetime, day: str, prep: str) -> str:
+    """Give when a handling or an incident was: the day alone where it was written on a later one.
+
+    Outside a prep the time is that of writing; beside an earlier day it would tell when nothing happened.
+
+    Examples
+    --------
+    >>> monday = datetime(2026, 3, 2, 9, 5)
+    >>> happened(monday, "2026-03-02", ""), happened(monday, "2026-02-27", "")
+    ('2026-03-02 09:05', '2026-02-27')
+    >>> happened(monday, "2026-03-01", "P-7F3A-0001")
+    '2026-03-02 09:05'
+    """
+    return day if not prep and day < f"{at:%Y-%m-%d}" else f"{at:%Y-%m-%d %H:%M}"
+
+
 _SHOWN: ContextVar[tzinfo | None] = ContextVar("shown in", default=None)
 
 

@@ -20,12 +20,14 @@ def columns(row: Any, output: str, table: Sequence[str]) -> Sequence[str]:
 
 def row(row: Any, output: str) -> Mapping[str, Any]:
     """Give a row whole for programs, or with times and lists as people read them."""
+    from store.queries.periods import happened, local
+
     body = asdict(row)
     if output != "table":
         return body
     return {
         **body,
-        "time": _local(row.at),
+        "time": happened(local(row.at), row.day, row.prep),
         "present": _list(row.present),
         "kind": row.what,
         "held": _list(row.substances),

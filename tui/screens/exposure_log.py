@@ -1,6 +1,7 @@
 """The exposure log: who handled what, how long it was open, what went wrong; rows, sums and weeks."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
 from typing import ClassVar
 
 from textual.widget import Widget
@@ -139,9 +140,13 @@ class ExposureLogScreen(Framed[None]):
         every = totals.of(record, which, "all")
         lines = shaped.sum_lines(every, totals.of(record, which, "substance"))
         self.query_one("#sums", Lines).show((*wrapped((*lines, IS_NOT), self.wide), ""))
-        today = record.now().date()
-        drawn = self.asked(from_day=shaped.first_day(today).isoformat())
-        weeks = shaped.weeks(totals.of(record, drawn, "week"), until=today, width=min(self.wide, 100))
+        last = record.now().date()
+        since, until = periods.since(self.which["since"]), periods.until(self.which["until"])
+        if until:
+            last = min(last, date.fromisoformat(until))  # weeks after it would stand there as if empty
+        drawn = self.asked(from_day=shaped.first_day(last).isoformat())
+        by_week = totals.of(record, drawn, "week")
+        weeks = shaped.weeks(by_week, since=since, until=last, width=min(self.wide, 100))
         self.query_one("#weeks", Lines).show((*weeks, ""))
 
     def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:

@@ -112,7 +112,8 @@ def handling(h: HandlingRow, local: Local, *, wide: bool) -> Row:
     said += [h.state] if h.state != "stands" else []
     said += ["rehearsal"] if h.rehearsal else []
     open_ = clock(h.open_s, estimated=h.estimated) if h.open_s else ""
-    time, held, note = f"{local(h.at):%Y-%m-%d %H:%M}", ", ".join(h.substances), "; ".join(said)
+    time = periods.happened(local(h.at), h.day, h.prep)
+    held, note = ", ".join(h.substances), "; ".join(said)
     key = f"{h.prep}#{h.entry}"
     if not wide:
         return Row(key, (time, _who(h.present), h.what, held, open_, note))
@@ -134,7 +135,7 @@ def told_apart(h: HandlingRow) -> str:
 
 def incident(i: IncidentRow, local: Local, *, wide: bool) -> Row:
     """Give the row of an incident or of an unusual note."""
-    time, key = f"{local(i.at):%Y-%m-%d %H:%M}", _key(i)
+    time, key = periods.happened(local(i.at), i.day, i.prep), _key(i)
     if not wide:
         return Row(key, (time, _who(i.present), i.what, i.note))
     return Row(key, (time, ", ".join(i.present), i.what, i.note, ", ".join(i.substances), i.prep))
@@ -185,8 +186,8 @@ def first_day(until: date) -> date:
     return periods.monday_of(until) - timedelta(weeks=WEEKS - 1)
 
 
-def weeks(found: Sequence[Total], *, until: date, width: int) -> tuple[str, ...]:
-    """Draw the minutes open of the last weeks, weeks without any included.
+def weeks(found: Sequence[Total], *, since: str = "", until: date, width: int) -> tuple[str, ...]:
+    """Draw the minutes open of the last weeks, weeks without any included, none before a day that is asked.
 
     >>> from store.queries.totals import Total
     >>> one = Total("2026-W10", 2, 0.0, 120.0, 1, 60.0, 60.0, 0, 0)
@@ -195,7 +196,8 @@ def weeks(found: Sequence[Total], *, until: date, width: int) -> tuple[str, ...]
     """
     sums = {t.key: t for t in found}
     last = periods.monday_of(until)
-    names = [periods.week_of((last - timedelta(weeks=n)).isoformat()) for n in reversed(range(WEEKS))]
+    mondays = (last - timedelta(weeks=n) for n in reversed(range(WEEKS)))
+    names = [periods.week_of(m.isoformat()) for m in mondays if (m + timedelta(days=6)).isoformat() >= since]
     minutes = {w: (sums[w].open_s / 60, sums[w].estimated_s / 60) if w in sums else (0.0, 0.0) for w in names}
     most = max((a + b for a, b in minutes.values()), default=0.0)
     room = max(10, width - 38)
