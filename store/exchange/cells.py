@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import fields
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from store.queries import decimals
@@ -62,4 +63,9 @@ def as_text(value: Any) -> str:
 
 def fields_of(row: "DataclassInstance") -> dict[str, Any]:
     """Give the fields of a row by name; what is in them is not copied, which a long export would wait for."""
-    return {field.name: getattr(row, field.name) for field in fields(row)}
+    return {name: getattr(row, name) for name in _names(type(row))}
+
+
+@cache
+def _names(kind: "type[DataclassInstance]") -> tuple[str, ...]:
+    return tuple(field.name for field in fields(kind))

@@ -190,6 +190,7 @@ TABLES: tuple[str, ...] = (
     verdict TEXT NOT NULL, reason TEXT NOT NULL, meaning TEXT NOT NULL, head TEXT NOT NULL
 ) STRICT""",
     "CREATE INDEX review_prep ON review (prep)",
+    "CREATE INDEX review_person ON review (person)",
     *APART,
 )
 """Every table and its indexes; `day` is the local day, the other times are UTC.
