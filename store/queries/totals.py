@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from operator import itemgetter
 from typing import Any, Unpack, cast
 
 from store.errors import BadInput
@@ -90,19 +91,18 @@ def of(record: Record, which: Asked, by: By) -> tuple[Total, ...]:
     )
 
 
+_SUMMED = itemgetter("handlings", "net_mg", "open_s", "estimated", "estimated_s", "longest_s")
+_NOTHING = (0, 0, 0, 0, 0, 0)
+
+
 def _total(key: str, sums: Mapping[str, Any] | None, incidents: int, unusual: int) -> Total:
-    of = sums or dict.fromkeys(("handlings", "net_mg", "open_s", "estimated", "estimated_s", "longest_s"), 0)
+    handlings, net_mg, open_s, estimated, estimated_s, longest_s = _SUMMED(sums) if sums else _NOTHING
+    # Times are kept to a tenth of a second: what a difference of floats adds is no time.
+    measured_s, estimated_s = round(open_s - estimated_s, 3), round(float(estimated_s), 3)
+    longest_s = round(float(longest_s), 3)
+    # In the order of its fields: to name them takes a sixth of making the thousands of rows of ten years.
     return Total(
-        key=key,
-        handlings=of["handlings"],
-        net_mg=net(of["net_mg"]),
-        # Times are kept to a tenth of a second: what a difference of floats adds is no time.
-        open_s=round(of["open_s"] - of["estimated_s"], 3),
-        estimated=of["estimated"],
-        estimated_s=round(float(of["estimated_s"]), 3),
-        longest_s=round(float(of["longest_s"]), 3),
-        incidents=incidents,
-        unusual=unusual,
+        key, handlings, net(net_mg), measured_s, estimated, estimated_s, longest_s, incidents, unusual
     )
 
 
