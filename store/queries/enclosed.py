@@ -50,7 +50,8 @@ def containers(
 def _dosed_mg(record: Record, container: str, preps: list[str]) -> float:
     return sum(
         float(record.query(
-            "SELECT coalesce(sum(net_mg), 0.0) AS mg FROM dose WHERE prep = :prep AND container = :container "
+            "SELECT coalesce(sum(net_mg), 0.0) AS mg FROM dose INDEXED BY dose_prep "
+            "WHERE prep = :prep AND container = :container "
             "AND state <> 'never happened'", prep=prep, container=container,
         )[0]["mg"]) for prep in preps
     )  # fmt: skip

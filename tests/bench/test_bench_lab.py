@@ -9,15 +9,18 @@ import io
 import os
 import time
 import tracemalloc
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from itertools import islice
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from store.exchange import exports
+from store.queries import recalled, trace
 from store.record.record import Record
 from store.record.verify import verify
-from tests.bench import lab
+from tests.bench import lab, wide_lot
 from tests.bench.questions import QUESTIONS, hold
 
 pytestmark = pytest.mark.bench
@@ -69,6 +72,23 @@ def test_an_export_of_all_handlings_takes_no_more_memory_than_a_tenth_of_it(reco
     print(f"\n{few[0]} rows {few[1] / 1e6:.1f} MB, {all_[0]} rows {all_[1] / 1e6:.1f} MB")
     assert all_[0] > 5 * few[0]
     assert all_[1] < 1.5 * few[1] + 2_000_000
+
+
+def test_all_that_rests_on_the_solvent_of_all_takes_no_more_memory_than_its_first_page(
+    record: Record,
+) -> None:
+    def peak(read: Callable[[Record, str], Iterator[Any]], rows: int | None) -> tuple[int, int]:
+        tracemalloc.start()
+        count = sum(1 for _ in islice(read(record, wide_lot.LOT), rows))
+        _, most = tracemalloc.get_traced_memory()
+        tracemalloc.stop()
+        return count, most
+
+    for read in (trace.each, recalled.each):
+        few, all_ = peak(read, 1000), peak(read, None)
+        print(f"\n{few[0]} rows {few[1] / 1e6:.1f} MB, {all_[0]} rows {all_[1] / 1e6:.1f} MB")
+        assert all_[0] >= DOSES // lab.DOSES
+        assert all_[1] < 1.5 * few[1] + 2_000_000
 
 
 class _Nowhere(io.StringIO):

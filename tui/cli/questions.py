@@ -245,7 +245,11 @@ def due(ctx: click.Context, days: int, output: str) -> None:
 @format_option
 @click.pass_context
 def trace(ctx: click.Context, lot: str, recall: bool, revised_: bool, output: str) -> None:
-    """Show what a lot was made of, and all that was made of it, with the masses that went in."""
+    """Show what a lot was made of, and all that was made of it, with the masses that went in.
+
+    Where more than a hundred or two preps rest on it, a table shows the newest of the nearest generation;
+    csv and json give all.
+    """
     from tui.cli import traced
 
     with open_record(ctx) as record:
