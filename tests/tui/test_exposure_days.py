@@ -80,3 +80,15 @@ def test_weeks_before_the_period_are_not_drawn_as_if_nothing_had_been_open_in_th
     asked = weeks([one], since="2026-02-27", until=date(2026, 3, 4), width=60)
     assert [line[:8] for line in asked[1:]] == ["2026-W09", "2026-W10"]
     assert asked[-1] == every[-1]
+
+
+async def test_what_was_said_of_a_key_goes_with_the_next_key(tmp_path: Path) -> None:
+    app = desks.DeskApp(ExposureLogScreen(desks.desk(tmp_path, person="so-1", story=late)))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        await snap.press(pilot, "q")
+        await desks.settle(pilot)
+        assert "q does nothing here" in snap.text_of(app)
+        await snap.press(pilot, "i")
+        await desks.settle(pilot)
+        assert "does nothing here" not in snap.text_of(app)

@@ -151,8 +151,7 @@ class Framed(Screen[ScreenResultType]):
     def on_meant(self, message: Meant) -> None:
         """Take a key that the widget in the body has no use for."""
         message.stop()
-        if said := self.unmeant(message.intent, Act()):
-            self.say(said)
+        self.say(self.unmeant(message.intent, Act()))  # what the key before led to is past
         if not self.means(message.intent) and isinstance(message.intent, Letter):
             self.letter(message.intent.key)
 

@@ -20,6 +20,7 @@ from tui.screens.small_form import SmallForm
 from tui.widgets.entry_form import Field
 
 NOT_KNOWN = "not said yet"
+OUTSIDE = "outside any prep"
 WORDS = (
     ("what", "kind"), ("note", "what happened"), ("prep", "in prep"), ("enclosure", "enclosure"),
     ("person", "noted by"), ("present", "present"), ("substances", "of what"), ("families", "hazards"),
@@ -66,6 +67,8 @@ class IncidentPageScreen(Reading[None]):
         for key, name in WORDS:
             value = for_people.value(key, known[key])
             said = ", ".join(value) if isinstance(value, tuple) else value
+            if key == "prep" and not said:
+                said = OUTSIDE
             out += wrapped((f"{name:<18}{said or NOT_KNOWN}",), width, indent=" " * 18)
         if self.page.closed:
             when = f"{self.desk.local_time(self.page.closed_at):%Y-%m-%d %H:%M}"
