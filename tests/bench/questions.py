@@ -223,7 +223,7 @@ SORTS: dict[preps.Sort, str] = {
     "open": "ORDER BY open_s DESC, entry DESC",
 }
 
-TEXTS = ("7F3A-000700", "L77-1", "nowhere", "zq")
+TEXTS = ("7F3A-000700", "L77-1", "nowhere", "zq", "l7", "q", "1")
 
 OF_PREPS = {
     **{f"past preps, {sort}": _past(PREPS.format(sql), sort=sort) for sort, sql in SORTS.items()},
@@ -253,12 +253,18 @@ OF_LOTS = {
     "what is left of a container": Question(lambda r: lots.stock(r, "L7-1-1"), STOCK),
     "lots, first page": Question(lambda r: registers.page(r, "lot", limit=201)),
     "lots that hold a word": Question(lambda r: registers.page(r, "lot", find="L77-1", limit=201)),
+    "lots that hold a digit": Question(lambda r: registers.page(r, "lot", find="9", limit=201)),
+    "containers that hold no word of lots": Question(
+        lambda r: registers.page(r, "container", find="P-7F3A-1", limit=201)
+    ),
     "substances that hold a word": Question(lambda r: registers.page(r, "substance", find="77", limit=201)),
     "a bottle to choose": Question(lambda r: choices.bottles(r, ("substance", "77"), limit=50)),
     "a solution to choose": Question(lambda r: choices.solutions(r, ("s-7f3a",), limit=50)),
     "a lot to choose": Question(lambda r: choices.rows(r, "lot", ("s77",), limit=50)),
     "a word in the search": Question(lambda r: search.find(r, "substance 77")),
     "a prep in the search": Question(lambda r: search.find(r, "P-7F3A-000100")),
+    "a digit in the search": Question(lambda r: search.find(r, "1")),
+    "a beginning of old numbers in the search": Question(lambda r: search.find(r, "P-7F3A-00")),
     "the bench": Question(lambda r: due.bench(r, "op-3")),
     "what is due": Question(due.of),
 }
