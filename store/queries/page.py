@@ -15,7 +15,7 @@ from store.errors import NotFound
 from store.model.prep import Part
 from store.procedure.progress import fold
 from store.procedure.state import PrepState
-from store.queries import log, page_rows, results, stale
+from store.queries import log, page_rows, results, revised_since, stale
 from store.queries.log import LogLine
 from store.queries.page_rows import CautionShown, Change, IncidentShown, NoteShown, ReviewShown
 from store.queries.results import ResultShown, result
@@ -43,6 +43,8 @@ class PrepPage:
     log: tuple[LogLine, ...]
     stale: str
     """Why the result rests on something withdrawn, here or in what it was made of; empty if it does not."""
+    revised: tuple[str, ...]
+    """What was revised since in a lot that the result rests on; until it is written anew, the old stands."""
     planned_basis: Mapping[str, Any]
     """What the plan rested on; in the basis of the state a certificate revised since stands instead."""
 
@@ -169,6 +171,7 @@ def page(record: Record, prep: str) -> PrepPage:
         reviews=tuple(page_rows.review(e, v) for e, v in events if isinstance(v, ev.Reviewed)),
         log=tuple(log.line(e) for e in entries),
         stale=_stale(record, state),
+        revised=revised_since.of(record, state),
         planned_basis=next((v.basis for _, v in events if isinstance(v, ev.Planned)), {}),
     )
 

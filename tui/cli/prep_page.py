@@ -21,6 +21,7 @@ def as_data(page: PrepPage) -> dict[str, Any]:
         "title": page.title,
         "status": str(state.status),
         "stale": page.stale,
+        "revised": page.revised,
         "planned_at": state.planned_at,
         "planned_by": state.planned_by,
         "closed_at": state.closed_at,
@@ -88,6 +89,7 @@ def _plan(page: PrepPage) -> Iterator[str]:
         yield "REHEARSAL: it counts for no stock and makes no lot"
     if page.stale:
         yield f"STALE: {page.stale}"
+    yield from (f"REVISED: {line}; what it comes to: tarebook trace LOT --revised" for line in page.revised)
     wanted = f"{page.state.target}, {plan.amount}; {plan.recipe}"
     yield f"planned  {at(state.planned_at)} by {state.planned_by}: {wanted}"
     for part in plan.parts:

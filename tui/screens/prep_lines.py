@@ -47,6 +47,7 @@ def _plan(page: PrepPage, at: Callable[[str], str]) -> Iterator[str]:
         yield "REHEARSAL it counts for no stock and makes no lot"
     if page.stale:
         yield f"STALE     {page.stale}"
+    yield from (f"REVISED   {line}; what it comes to: t, then the lot" for line in page.revised)
     step = f", step {state.step + 1} of {len(state.steps)}" if state.current is not None else ""
     yield f"status    {state.status}{step}"
     yield f"planned   {at(state.planned_at)} by {state.planned_by}"

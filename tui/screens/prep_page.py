@@ -70,7 +70,8 @@ class PrepPageScreen(Reading[None]):
 
     def right(self) -> str:
         """Give the state of the prep."""
-        return f"STALE, {self.page.state.status}" if self.page.stale else str(self.page.state.status)
+        marks = (*(("STALE",) if self.page.stale else ()), *(("REVISED",) if self.page.revised else ()))
+        return ", ".join((*marks, str(self.page.state.status)))
 
     def show_head(self) -> None:
         """Show which prep it is, and its state."""
@@ -260,7 +261,8 @@ class ReviewScreen(FormFrame[None]):
         standing = [i for i in incidents.standing_open(self.desk.record) if i.prep == prep]
         still = [f"! incident {i.entry} of it is not closed: {i.what}" for i in standing]
         stale = [f"! STALE: {self.page.stale}"] if self.page.stale else []
-        shown = (f"{prep}  {self.page.title}", *stale, *still, signing, "")
+        revised = [f"! {line}; its result is the old one" for line in self.page.revised]
+        shown = (f"{prep}  {self.page.title}", *stale, *revised, *still, signing, "")
         self.query_one("#lines", Lines).show(wrapped(shown, self.wide))
 
     def on_entry_form_submitted(self, message: EntryForm.Submitted) -> None:
