@@ -5,27 +5,11 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal, TypedDict, Unpack
 
 from store.errors import BadInput
-from store.queries import classified, periods
+from store.queries import classified, of_lot, periods
 from store.record.record import Record
 
 Edition = Literal["then", "now"]
 """Whether hazard families are those of each prep's own snapshot, or those of the register today."""
-
-USED_IN = """
-    WITH RECURSIVE made_of(lot) AS (
-        SELECT :lot
-        UNION
-        SELECT made.lot FROM made_of AS m JOIN used_lot AS u ON u.lot = m.lot JOIN made ON made.prep = u.prep
-    )
-    SELECT {} FROM made_of AS m JOIN used_lot AS u ON u.lot = m.lot
-"""
-"""Preps that used a lot, or what was made of it, however many dilutions on."""
-
-MADE_OF = f"""
-    {USED_IN.format("h.entry")} JOIN handling AS h ON h.prep = u.prep
-    JOIN json_each(h.substances) AS held ON held.value = u.substance
-"""
-"""Handlings in which a lot was open, itself or in what was made of it."""
 
 WRONG = "SELECT handling FROM incident UNION ALL SELECT entry FROM handling WHERE unusual"
 """Handlings with an incident, or noted as unusual."""
@@ -210,6 +194,13 @@ def _with_sql(record: Record, which: Asked) -> Asked:
         table, where = "handling AS h", ["TRUE"]
     own = table == "handling AS h"
     key, day = ("h.entry", "h.day") if own else ("d.handling", "d.day")
+    if which.lot:
+        params["lot"] = which.lot
+        if own and not which.what:
+            table, key = "lot_handling AS l CROSS JOIN handling AS h ON h.entry = l.handling", "l.handling"
+            where[0] = "l.lot = :lot"
+        else:
+            where.append(of_lot.handlings(record, which.lot, key))
     where[0] += which.on("" if own else "d.person", day)
     if which.since or which.until:
         where.append(f"{key} BETWEEN :first AND :last")
@@ -223,9 +214,6 @@ def _with_sql(record: Record, which: Asked) -> Asked:
         held = "SELECT 1 FROM handling_family AS f WHERE f.family = :family AND f.handling = d.handling"
         where.append(f"EXISTS ({held})")
         params["family"] = which.family
-    if which.lot:
-        where.append(f"{key} IN ({MADE_OF})")
-        params["lot"] = which.lot
     if which.enclosure:
         where.append("h.enclosure = :enclosure")
         params["enclosure"] = which.enclosure

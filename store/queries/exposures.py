@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Unpack
 
 from store.model.words import Role
-from store.queries import classified, of_lot
+from store.queries import classified
 from store.queries.asked import Asked, Filters, asked
 from store.record.record import Record
 from store.units import net
@@ -89,7 +89,6 @@ def each(record: Record, which: Asked, *, chunk: int = 500) -> Iterator[Handling
 
 def rows(record: Record, which: Asked, *, limit: int, offset: int = 0) -> tuple[HandlingRow, ...]:
     """Give the handlings that are asked for, newest first; a limit of -1 gives all."""
-    which = of_lot.walked(record, which)
     found = record.query(
         f"""
         WITH picked AS MATERIALIZED (

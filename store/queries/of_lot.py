@@ -1,14 +1,21 @@
 """Handlings and preps of a lot and of what was made of it, by the table that the record keeps of them."""
 
-from dataclasses import replace
-
-from store.queries.asked import MADE_OF, USED_IN, Asked
 from store.record.record import Record
 
 WIDE = 12_000
 """Handlings of a lot that are looked up all at once; of more, each is asked for as the walk meets it."""
 
 _LOT = "SELECT l.handling FROM lot_handling AS l WHERE l.lot = :lot"
+
+_USED_IN = """
+    WITH RECURSIVE made_of(lot) AS (
+        SELECT :lot
+        UNION
+        SELECT made.lot FROM made_of AS m JOIN used_lot AS u ON u.lot = m.lot JOIN made ON made.prep = u.prep
+    )
+    SELECT u.prep FROM made_of AS m JOIN used_lot AS u ON u.lot = m.lot
+"""
+"""Preps that used the lot, or what was made of it."""
 
 _USES = """EXISTS (
     WITH RECURSIVE above(lot) AS (
@@ -18,36 +25,19 @@ _USES = """EXISTS (
     )
     SELECT 1 FROM above WHERE lot = :lot
 )"""
-"""Whether one prep used the lot, or what was made of it: as `USED_IN`, looked at from the other end."""
+"""Whether one prep used the lot, or what was made of it: as `_USED_IN`, looked at from the other end."""
 
 
-def walked(record: Record, which: Asked) -> Asked:
-    """Give the same question with the lot looked up in `lot_handling`, the newest handlings first.
-
-    What asks for a lot and nothing narrower walks the handlings of the lot themselves.
-    """
-    slow = f"{which.key} IN ({MADE_OF})"
-    if not which.lot or slow not in which.where:
-        return which
-    if which.key == "h.entry" and not which.or_where:
-        return replace(
-            which,
-            source="lot_handling AS l CROSS JOIN handling AS h ON h.entry = l.handling",
-            key="l.handling",
-            where=which.where.replace(slow, "l.lot = :lot").replace("h.entry", "l.handling"),
-        )
-    one = f"EXISTS ({_LOT} AND l.handling = {which.key})"
-    quick = one if _wide(record, which.lot) else f"{which.key} IN ({_LOT})"
-    return replace(
-        which, where=which.where.replace(slow, quick), or_where=which.or_where.replace(slow, quick)
-    )
+def handlings(record: Record, lot: str, entry: str) -> str:
+    """Give the condition that a handling, by its column, had a lot open or what was made of it."""
+    return f"EXISTS ({_LOT} AND l.handling = {entry})" if _wide(record, lot) else f"{entry} IN ({_LOT})"
 
 
 def preps(record: Record, lot: str, prep: str) -> str:
     """Give the condition that a prep, by the name of its column, used a lot or what was made of it."""
     if lot and _wide(record, lot):
         return _USES.format(prep=prep)
-    return f"{prep} IN ({USED_IN.format('u.prep')})"
+    return f"{prep} IN ({_USED_IN})"
 
 
 def _wide(record: Record, lot: str) -> bool:

@@ -13,7 +13,7 @@ from store.actions.registers import faults_of
 from store.errors import Refused
 from store.model.words import PrepStatus
 from store.procedure import diluted, layout
-from store.queries import asked, lots, recalled, registers, revised
+from store.queries import exposures, lots, recalled, registers, revised
 from store.record.record import Record
 from tests import several, site
 from tests.tui import desks
@@ -65,7 +65,7 @@ def test_each_stock_is_compared_by_its_own_label(record: Record, clock: site.Tes
 def test_handlings_are_found_by_either_stock(record: Record, clock: site.TestClock) -> None:
     desks.play_on(site.guide(record, site.planned(record, layout.plan(WISH)), clock), clock)
     for lot in ("KS-1", "KS-2"):
-        assert record.query(asked.MADE_OF, lot=lot), lot
+        assert exposures.of(record, lot=lot), lot
 
 
 def test_targets_are_spaced_equally_or_by_a_factor() -> None:
