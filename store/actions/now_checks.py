@@ -14,7 +14,8 @@ from store.model.settings import SETTINGS
 from store.procedure import checks, meeting, warned
 from store.procedure.checks import Finding
 from store.procedure.state import PrepState
-from store.queries import gloves, registers
+from store.queries import gloves, registers, rests_on
+from store.record.record import Record
 
 
 def stop(acting: Acting, state: PrepState, found: Sequence[Finding], let_through: LetThrough | None) -> None:
@@ -48,18 +49,32 @@ def person(acting: Acting, state: PrepState) -> tuple[Finding, ...]:
 def material(acting: Acting, state: PrepState) -> tuple[Finding, ...]:
     """Give what stands against lots, containers and enclosure of the plan, as they are now."""
     record, basis = acting.record, state.basis
-    today, now = record.due_now().date(), dict(basis)
-    gone: list[Finding] = []
+    gone: dict[str, Finding] = {}
+    against: dict[str, list[str]] = {}
+    now = _as_now(record, basis, gone, against)
+    if "parts" in basis:  # each vessel rests on rows of its own
+        now["parts"] = {key: _as_now(record, rows, gone, against) for key, rows in basis["parts"].items()}
+    return (*gone.values(), *checks.of_material(state.plan, now, record.due_now().date()))
+
+
+def _as_now(
+    record: Record, rows: Mapping[str, Any], gone: dict[str, Finding], against: dict[str, list[str]]
+) -> dict[str, Any]:
+    """Give rows with what the registers say now; each row is asked about once for all vessels of a plan."""
+    now = dict(rows)
     for key, register in (("lot", "lot"), ("solvent_lot", "lot"), ("container", "container"),
                           ("solvent_container", "container"), ("enclosure", "enclosure")):  # fmt: skip
-        try:
-            found = registers.row(record, register, basis[key]["id"])
-        except NotFound:
-            continue  # a story without registers: the plan's own rows count
+        found = registers.found(record, register, str(rows.get(key, {}).get("id", "")))
+        if found is None:
+            continue  # made in this very prep, or a story without registers: the plan's own rows count
         if found.retired:
-            gone.append(Finding(f"{register} {found.id} was retired", group="lot"))
-        now[key] = {**basis[key], **found.row}
-    return (*gone, *checks.of_material(state.plan, now, today))
+            gone[f"{register} {found.id}"] = Finding(f"{register} {found.id} was retired", group="lot")
+        now[key] = {**rows[key], **found.row}
+        if register == "container":
+            if found.id not in against:
+                against[found.id] = list(rests_on.of(record, found.id))
+            now[key]["rests_on"] = against[found.id]
+    return now
 
 
 def met(acting: Acting, state: PrepState, liquid: str = "") -> tuple[Finding, ...]:

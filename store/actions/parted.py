@@ -7,7 +7,7 @@ from store.errors import BadInput
 from store.model.prep import Part, Plan
 from store.model.words import LotStatus
 from store.procedure import parts
-from store.queries import lots, registers
+from store.queries import lots, registers, rests_on
 from store.record.record import Record
 
 
@@ -28,6 +28,14 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
     prep = record.next_prep_id()
     out: dict[str, Any] = {}
     vessels: set[str] = set()
+    containers: dict[str, dict[str, Any]] = {}
+
+    def taken(id: str, named: str, of: str) -> dict[str, Any]:
+        if id not in containers:  # many vessels are filled from one container: it is asked about once
+            containers[id] = container(record, id)
+        row = containers[id]
+        return {named: dict(row), of: registers.in_use(record, "lot", row["lot"])}
+
     for part in plan.parts:
         if part.key in out:
             raise BadInput(f"Part {part.key} stands twice in the plan: give each its own key.")
@@ -40,16 +48,16 @@ def gather(record: Record, plan: Plan) -> dict[str, Any]:
         if part.source:
             rows |= _to_be_made(prep, plan.part(part.source), out[part.source])
         elif part.container:
-            rows |= _taken_from(record, part.container, "container", "lot")
+            rows |= taken(part.container, "container", "lot")
         if part.solvent_container:
-            rows |= _taken_from(record, part.solvent_container, "solvent_container", "solvent_lot")
+            rows |= taken(part.solvent_container, "solvent_container", "solvent_lot")
         out[part.key] = rows
     _must_go_together(plan, out)
     return {"parts": out}
 
 
 def container(record: Record, id: str) -> dict[str, Any]:
-    """Give a container with what the record knows: when it was opened first, how often it was thawed.
+    """Give a container with what the record knows: first opened, how often thawed, what stands against it.
 
     Raises
     ------
@@ -61,6 +69,8 @@ def container(record: Record, id: str) -> dict[str, Any]:
         row["opened_on"] = opened
     if row.get("thaws_most"):
         row["thawed"] = lots.thawed(record, id)
+    if against := rests_on.of(record, id):
+        row["rests_on"] = list(against)
     return row
 
 
@@ -95,11 +105,6 @@ def _must_go_together(plan: Plan, out: Mapping[str, Mapping[str, Any]]) -> None:
             )
     if all(p.is_blank for p in plan.parts):
         raise BadInput("Every vessel of this plan is a blank: give a target to one.")
-
-
-def _taken_from(record: Record, id: str, named: str, of: str) -> dict[str, Any]:
-    row = container(record, id)
-    return {named: row, of: registers.in_use(record, "lot", row["lot"])}
 
 
 def _to_be_made(prep: str, source: Part, rows: dict[str, Any]) -> dict[str, Any]:

@@ -89,6 +89,7 @@ def _lot(lot: Mapping[str, Any], container: Mapping[str, Any], today: date) -> I
         yield Finding(f"lot {lot['id']} expired on {lot['expiry']}")
     if _past(lot.get("retest", ""), today):
         yield Finding(f"lot {lot['id']} was to be retested on {lot['retest']}")
+    yield from (Finding(line) for line in container.get("rests_on", ()))
     opened, days = container.get("opened_on", ""), container.get("in_use_days", "")
     if opened and days and (today - date.fromisoformat(opened)).days > int(days):
         yield Finding(f"container {container['id']} was opened on {opened} and may be used {days} days")
