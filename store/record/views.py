@@ -31,10 +31,13 @@ VIEWS: Mapping[str, tuple[str, str]] = {
     LEFT JOIN substance AS s ON s.id = d.substance""",
     ),
     "result_list": (
-        "each lot that a prep made: target, value with standard uncertainty, verdict; `stale` says why it "
-        "rests on something withdrawn",
+        "each lot that a prep made, with the lot it was made of: target, value with standard uncertainty, "
+        "verdict; `stale` says why it rests on something withdrawn",
         """
-    SELECT m.prep, m.part, p.closed_day, p.kind, p.substance, s.name AS substance_name, s.cas, p.lot,
+    SELECT m.prep, m.part, p.closed_day, p.kind, p.substance, s.name AS substance_name, s.cas,
+        iif(m.part = '', p.lot, coalesce((
+            SELECT max(d.lot) FROM dose AS d WHERE d.prep = m.prep AND d.part = m.part
+            AND d.content <> 'solvent' AND d.state = 'stands'), '')) AS lot,
         p.solvent, p.solvent_lot, m.target, m.value, m.unit, m.u, m.k, m.deviation, p.complete,
         m.lot AS made_lot, m.container, m.expiry, p.balance, p.enclosure, p.planned_by, p.status,
         p.verdict, p.reviewed_by, p.stale

@@ -68,6 +68,19 @@ def test_handlings_are_found_by_either_stock(record: Record, clock: site.TestClo
         assert exposures.of(record, lot=lot), lot
 
 
+def test_whoever_asks_with_sql_gets_each_level_with_its_own_stock(
+    record: Record, clock: site.TestClock
+) -> None:
+    desks.play_on(site.guide(record, site.planned(record, layout.plan(WISH)), clock), clock)
+    found = record.query("SELECT part, lot FROM result_list ORDER BY part")
+    assert [(r["part"], r["lot"]) for r in found] == [
+        ("1", "KS-1"),
+        ("2", "KS-2"),
+        ("3", "KS-1"),
+        ("4", "KS-2"),
+    ]
+
+
 def test_targets_are_spaced_equally_or_by_a_factor() -> None:
     assert layout.targets("2 to 10 ng/g, 5 equal") == ("2 ng/g", "4 ng/g", "6 ng/g", "8 ng/g", "10 ng/g")
     assert layout.targets("1 to 100 mg/L, 3 geometric") == ("1 mg/L", "10 mg/L", "100 mg/L")

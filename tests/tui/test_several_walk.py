@@ -114,6 +114,8 @@ def test_a_lot_is_traced_to_its_stock_through_the_intermediate(record: Record, c
     up = [(link.depth, link.parent, link.child) for link in lots.trace(record, "S-7F3A-0001.2").up]
     assert (1, "S-7F3A-0001.1", "S-7F3A-0001.2") in up
     assert (2, "KS-1", "S-7F3A-0001.1") in up
+    of = {r["part"]: r["lot"] for r in record.query("SELECT part, lot FROM result_list")}
+    assert of == {"1": "KS-1", "2": "S-7F3A-0001.1"}
     down = {link.child for link in lots.trace(record, "KS-1").down}
     assert down == {"S-7F3A-0001.1", "S-7F3A-0001.2"}
     left = lots.stock(record, "S-7F3A-0001.1-1")
