@@ -11,8 +11,10 @@ from types import UnionType
 from typing import Any, get_args, get_origin, get_type_hints
 
 from store.errors import BadInput
+from store.exchange import about
 from store.exchange.exports import FIGURES, KINDS, ROWS
 from store.exchange.head import Head
+from store.exchange.said import ABOUT, IS_NOT
 from store.queries.duty import NamelessTotal
 from store.queries.totals import Total
 
@@ -26,10 +28,12 @@ def of(kind: str) -> dict[str, Any]:
     Raises
     ------
     BadInput
-        No such export, or one whose JSON is no single table.
+        No such export.
     """
+    if kind == about.KIND:
+        return _of_a_page()
     if kind not in KINDS:
-        raise BadInput(f"There is no schema of {kind}: write one of {', '.join(KINDS)}.")
+        raise BadInput(f"There is no schema of {kind}: write one of {', '.join((*KINDS, about.KIND))}.")
     title, what, what_not, _ = KINDS[kind]
     return {
         "$schema": DRAFT,
@@ -41,6 +45,22 @@ def of(kind: str) -> dict[str, Any]:
             "head": object_of(Head),
             "rows": {"type": "array", "items": object_of(ROWS[kind]) if kind in ROWS else _nameless()},
         },
+    }
+
+
+def _of_a_page() -> dict[str, Any]:
+    """Several tables under their titles: which fields a row has is said by its table, not by the page."""
+    cell = {"type": ["string", "number", "boolean", "null", "array"], "items": {"type": "string"}}
+    row = {"type": "object", "required": [], "additionalProperties": cell, "properties": {}}
+    part = {"title": {"type": "string"}, "rows": {"type": "array", "items": row}}
+    section = {"type": "object", "required": list(part), "additionalProperties": False, "properties": part}
+    return {
+        "$schema": DRAFT,
+        "title": "Everything about one person",
+        "description": f"{ABOUT} {IS_NOT}",
+        "type": "object",
+        "required": ["head", "sections"],
+        "properties": {"head": object_of(Head), "sections": {"type": "array", "items": section}},
     }
 
 

@@ -119,7 +119,10 @@ def fits(schema: dict[str, Any], value: Any) -> bool:
         return all(fits(schema["items"], one) for one in value)
     if isinstance(value, dict):
         known = schema["properties"]
-        closed = schema.get("additionalProperties", True) or set(value) <= set(known)
+        more = schema.get("additionalProperties", True)
+        closed = more or set(value) <= set(known)
+        if isinstance(more, dict) and not all(fits(more, v) for n, v in value.items() if n not in known):
+            return False
         there = set(schema["required"]) <= set(value)
         return closed and there and all(fits(known[n], v) for n, v in value.items() if n in known)
     return True
@@ -144,4 +147,15 @@ def test_the_schema_says_what_stands_beside_the_field_in_the_source() -> None:
     assert of["at"]["description"] == "UTC."
     assert of["present"] == {"type": "array", "items": {"type": "string"}}
     with pytest.raises(BadInput):
-        json_schema.of("person-page")
+        json_schema.of("person")
+
+
+def test_the_json_of_a_persons_page_fits_its_schema(told: Story) -> None:
+    told.whole(by="op-1", present=("op-2", "so-1"))
+    out = io.StringIO()
+    assert about.write(told.record, about.About("op-1"), out, form="json", made_by="so-1")
+    schema, found = json_schema.of(about.KIND), json.loads(out.getvalue())
+    assert fits(schema, found)
+    assert {s["title"] for s in found["sections"]} >= {"In the register", "Handlings, the newest first"}
+    found["sections"][0]["rows"][0]["says"] = {"more": 1}
+    assert not fits(schema, found)

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from store.actions import revise
 from store.model.words import PrepStatus
 from store.queries import preps, registers
 from store.queries.page import page as page_of
@@ -143,6 +144,23 @@ async def test_returning_needs_a_reason(tmp_path: Path, size: tuple[int, int]) -
         await desks.settle(pilot)
     assert desk.record.prep_state(PREP).status == PrepStatus.RETURNED
     assert registers.body(desk.record, "lot", "S-7F3A-0001")["status"] == "blocked"
+
+
+async def test_who_accepts_is_told_which_certificate_was_revised_since(tmp_path: Path) -> None:
+    desk = desks.desk(tmp_path, person="re-1", story=desks.closed_prep)
+    seen = registers.row(desk.record, "lot", "KD-2").entry
+    keeper = site.acting(desk.record, "ke-1")
+    revise.certificate(keeper, "KD-2", {"assay": "99.0"}, reason="revised", seen=seen)
+    app = desks.DeskApp(PrepPageScreen(desk, PREP))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await desks.settle(pilot)
+        text = " ".join(snap.text_of(app).split())
+        assert "REVISED, closed" in text
+        assert "REVISED lot KD-2 was revised since: assay 99.9, now 99.0" in text
+        await snap.press(pilot, "a")
+        await desks.settle(pilot)
+        text = " ".join(snap.text_of(app).split())
+        assert "! lot KD-2 was revised since: assay 99.9, now 99.0; its result is the old one" in text
 
 
 @pytest.mark.parametrize("person", ["op-1", "so-1"])

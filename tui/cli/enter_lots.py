@@ -47,7 +47,8 @@ def certificate(
     if not few:
         say(f"{of_all} Which have another value now: tarebook trace {lot} --revised --format csv")
     elif changed:
-        say(f"{len(changed)} preps have another value now: tarebook trace {lot} --revised")
+        have = "1 prep has" if len(changed) == 1 else f"{len(changed)} preps have"
+        say(f"{have} another value now: tarebook trace {lot} --revised")
 
 
 @click.command()
