@@ -23,7 +23,12 @@ def of(record: Record, container: str) -> tuple[str, ...]:
     lot = str(registers.row(record, "container", container).row.get("lot", ""))
     doubt = storage.of(record, container).doubt
     sealed = (f"container {container}: what is in it is not known, {doubt}",) if doubt else ()
-    return (*dict.fromkeys(_above(record, lot)), *sealed)
+    return (*of_lot(record, lot), *sealed)
+
+
+def of_lot(record: Record, lot: str) -> tuple[str, ...]:
+    """Say why a lot is in doubt through what it was made of; empty where nothing is, and for a bought one."""
+    return tuple(dict.fromkeys(_above(record, lot)))
 
 
 def _above(record: Record, lot: str) -> Iterator[str]:

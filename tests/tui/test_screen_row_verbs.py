@@ -2,8 +2,11 @@
 
 from pathlib import Path
 
-from store.actions import stock
+import pytest
+
+from store.actions import lot_status, stock
 from store.queries import lot_checks, lots, storage
+from tests import site
 from tests.tui import desks, snap
 from tui.screens.balance_health import BalanceHealthScreen
 from tui.screens.register_row import RegisterRowScreen
@@ -90,3 +93,34 @@ async def test_a_reviewer_takes_no_stock(tmp_path: Path) -> None:
         await lines(pilot, "5 g", "1", "")
         assert "operator" in snap.text_of(app)
     assert lots.stock(desk.record, "C-1").counted_mg is None
+
+
+@pytest.mark.parametrize(("register", "id"), [("lot", "S-7F3A-0001"), ("container", "S-7F3A-0001-1")])
+async def test_what_was_made_of_a_recalled_lot_says_so_on_its_page(
+    tmp_path: Path, register: str, id: str
+) -> None:
+    desk = desks.desk(tmp_path, story=desks.closed_prep)
+    said = "✗ lot S-7F3A-0001 was made of lot KD-2, which is recalled (the maker says so)"
+    for recalled in (False, True):
+        if recalled:
+            lot_status.set_status(site.acting(desk.record, "ke-1"), "KD-2", "recalled", "the maker says so")
+        app = desks.DeskApp(RegisterRowScreen(desk, register, id))
+        async with app.run_test(size=(120, 40)) as pilot:
+            await desks.settle(pilot)
+            assert (said in " ".join(snap.text_of(app).split())) is recalled
+
+
+async def test_what_a_loss_makes_of_the_content_stands_on_the_page_and_after_a_leak_that_it_is_not_known(
+    tmp_path: Path,
+) -> None:
+    desk = desks.desk(tmp_path, story=desks.closed_prep)
+    id = "S-7F3A-0001-1"
+    gross = storage.weighings(desk.record, id)[0].mass_mg
+    for lost, said in ((50, "if only solvent escaped"), (1000, "what is in it is not known, it leaked by")):
+        stock.weigh_sealed(desk.acting, id, when="before use", balance="B-1", shown=f"{gross - lost:.2f} mg")
+        app = desks.DeskApp(RegisterRowScreen(desk, "container", id))
+        async with app.run_test(size=(120, 40)) as pilot:
+            await desks.settle(pilot)
+            text = " ".join(snap.text_of(app).split())
+            assert said in text
+            assert ("if only solvent escaped" in text) is (lost == 50)

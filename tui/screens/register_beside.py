@@ -15,6 +15,7 @@ from store.queries import (
     lots,
     preps,
     rehearsals,
+    rests_on,
     row_history,
     storage,
     taken,
@@ -24,7 +25,7 @@ from store.queries import (
 from store.queries.asked import asked
 from store.queries.registers import RegisterRow
 from store.queries.rehearsals import Practice
-from store.units import clock, figure, weighed
+from store.units import clock, figure, rounded, weighed
 from tui.screens import plan_words
 from tui.screens.desk import Desk
 from tui.screens.frame import wrapped
@@ -85,8 +86,8 @@ def _lot(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
     for field, what in (("status", "status"), ("retest", "retest on")):
         yield from wrapped(tuple(_since(desk, row, field, what)), width, indent="  ")
     found = lots.trace(desk.record, row.id, newest=SHOWN)
-    if found.stale:
-        yield from wrapped((f"STALE: {found.stale}",), width, indent="  ")
+    for line in rests_on.of_lot(desk.record, row.id):
+        yield from wrapped((f"✗ {line}",), width, indent="  ")
     rows = [
         (s.container, _grams(s.left_mg), str(s.times_opened), s.opened_on, s.last_day)
         for s in lots.stock_of_lot(desk.record, row.id)
@@ -135,6 +136,8 @@ def _container(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
     yield f"opened {s.times_opened} times" + (f", first on {s.opened_on}" if s.opened_on else "")
     for stands in unusable.of(desk.record, row.id):
         yield f"✗ {stands}"
+    for line in rests_on.of(desk.record, row.id):
+        yield from wrapped((f"✗ {line}",), width, indent="  ")
     if s.last_day:
         yield f"use until {s.last_day}"
     if row.row.get("thaws_most"):
@@ -142,6 +145,10 @@ def _container(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
     if s.counted_mg is not None:
         off = "" if s.difference_mg is None else f", {s.difference_mg:+.1f} mg against the record"
         yield f"stocktake on {s.counted_on}: {_grams(s.counted_mg).removeprefix('about ')}{off}"
+    sealed = storage.of(desk.record, row.id)
+    if sealed.lost_mg > 0 and sealed.value is not None and sealed.u:
+        value, u = rounded(sealed.value, sealed.u)
+        yield f"in it now {value} {sealed.unit}, u {u}, if only solvent escaped"
     held = [
         (
             f"{desk.local_time(w.at):%Y-%m-%d %H:%M}",
@@ -151,7 +158,7 @@ def _container(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
             w.computed.get("loss_mg", ""),
             "LEAKS" if w.leaks else "",
         )
-        for w in storage.weighings(desk.record, row.id)[-SHOWN:]
+        for w in sealed.weighings[-SHOWN:]
     ]
     yield from tabled(("sealed, weighed", "by", "when", "gross", "lost mg", ""), held, width)
 
