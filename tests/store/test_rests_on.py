@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import pytest
+from click.testing import CliRunner
 
 from store.actions import lot_status, now_checks, planning, revise, stock
 from store.actions.planning import Explained
@@ -10,6 +11,7 @@ from store.queries import registers, rests_on, storage
 from store.record.record import Record
 from tests import several, site
 from tests.store.test_revised_since import made, purity
+from tui.__main__ import main
 
 __all__ = ["made"]
 
@@ -85,3 +87,18 @@ def test_a_recall_after_the_plan_is_found_before_the_container_of_a_series_is_op
     recalled(record, "KS-1")
     (found,) = now_checks.material(site.acting(record), state)
     assert (found.stop, found.what) == (True, "lot KS-1 is in status recalled (the maker says so)")
+
+
+@pytest.mark.parametrize("words", [(), ("--revised",), ("--recall",)])
+def test_the_trace_of_what_was_made_says_what_became_of_what_is_above_it(
+    record: Record, child: str, words: tuple[str, ...]
+) -> None:
+    def said() -> str:
+        return CliRunner().invoke(main, ["--record", str(record.path), "trace", child[:-2], *words]).stdout
+
+    assert "✗" not in said()
+    recalled(record, "KD-2")
+    purity(record, "99.0")
+    lines = said().splitlines()
+    assert [x for x in lines if x.startswith("✗")] == [f"✗ {x}" for x in rests_on.of(record, child)]
+    assert len(rests_on.of(record, child)) == 2

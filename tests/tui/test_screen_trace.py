@@ -124,7 +124,7 @@ def test_a_certificate_at_the_shell_names_what_changes_and_the_recall_what_is_wh
     given = ("enter", "certificate", "KD-2", "assay=99.0", "--reason", "certificate 7b", "--as", "ke-1")
     result = run(path, *given, "--pin-stdin", pin=site.PINS["ke-1"])
     assert result.exit_code == 0, result.output
-    assert "1 preps have another value now" in result.output
+    assert "1 prep has another value now" in result.output
     (row,) = data(path, "trace", "KD-2", "--revised")
     assert row["now"] == pytest.approx(row["was"] * 99.0 / 99.9, rel=1e-9)
     assert "print again" in run(path, "trace", "KD-2", "--revised").output

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict
 from typing import Any
 
-from store.queries import recalled, spread, taken, trace
+from store.queries import recalled, rests_on, spread, taken, trace
 from store.queries import revised as again
 from store.record.record import Record
 from tui.cli import question_rows as shaped
@@ -42,6 +42,7 @@ def _rows(
     if output != "table":
         stream((shaped.traced(r, output) for r in each(record, lot)), output, columns=columns)
         return
+    _doubts(record, lot)
     emit([shaped.traced(r, output) for r in newest(record, lot, shown)], output, columns=columns)
     if not spread.few(record, lot, most=shown):
         say(f"\n{taken.said(taken.of_lot(record, lot))}\nOnly the newest are shown: --format csv gives all.")
@@ -64,8 +65,7 @@ def links(record: Record, lot: str, output: str) -> None:
         return
     made = f", made by {found.made_by}" if found.made_by else ""
     say(printable(f"{found.lot}   {found.substance} {found.concentration}   {found.status}{made}"))
-    if found.stale:
-        say(printable(f"STALE: {found.stale}"))
+    _doubts(record, lot)
     for title, part in (("made of", found.up), ("made of it", found.down)):
         say(f"\n{title}")
         columns = ("of", "mg", "content", "in", "prep", "prep_status", "day", "note")
@@ -73,6 +73,12 @@ def links(record: Record, lot: str, output: str) -> None:
     if not found.whole:
         shown = f"Only the newest {len(found.down)} are shown: --format csv gives all."
         say(f"\n{taken.said(found.taken)}\n{shown}")
+
+
+def _doubts(record: Record, lot: str) -> None:
+    """Say what stands against a lot through what it was made of, whatever its own certificate says."""
+    for line in rests_on.of_lot(record, lot):
+        say(printable(f"✗ {line}"))
 
 
 def known(record: Record, lot: str) -> None:

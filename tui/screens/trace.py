@@ -8,7 +8,7 @@ from store.actions import revise
 from store.errors import StoreError
 from store.model.words import Role
 from store.procedure.state import PrepState
-from store.queries import lot_checks, recalled, registers, revised, spread, stale, taken, trace
+from store.queries import lot_checks, recalled, registers, rests_on, revised, spread, stale, taken, trace
 from store.queries.revised import Revised
 from store.queries.trace import Link
 from store.units import figure, rounded, weighed
@@ -69,7 +69,7 @@ class TraceScreen(Reading[None]):
         found = trace.trace(record, self.lot, newest=SHOWN)
         made = f", made by {found.made_by}" if found.made_by else ""
         out = [clip(f"{found.substance} {found.concentration}   {found.status}{made}", width)]
-        out += [clip(f"STALE: {found.stale}", width)] if found.stale else []
+        out += wrapped((f"✗ {x}" for x in rests_on.of_lot(record, self.lot)), width, indent="  ")
         out += ["", "MADE OF", *_links(found.up, width), "", "MADE OF IT"]
         if not found.whole:
             out += wrapped(
