@@ -172,7 +172,7 @@ def test_programs_get_every_row_and_a_table_says_when_it_is_cut(
     told.whole()
     assert len(data(told, "exposures")) == 3
     text = run(told, "exposures").stdout
-    assert "3 handlings, open 1:30" in text
+    assert "3 handlings, open 1:30 min:s" in text
     assert "The newest 2 are shown" in text
     assert "no measurement of exposure" in " ".join(text.split())
 

@@ -105,7 +105,7 @@ def _sum_up(shown: int, totals: Sequence[Any], by_substance: Sequence[Any]) -> N
         t = totals[0]
         guess = f", and {clock(t.estimated_s)} estimated in {t.estimated}" if t.estimated else ""
         say(
-            f"\n{t.handlings} handlings, open {clock(t.open_s)}{guess}, "
+            f"\n{t.handlings} handlings, open {clock(t.open_s)} min:s{guess}, "
             f"longest {clock(t.longest_s)}, incidents {t.incidents}, unusual {t.unusual}"
         )
         dosed = ", ".join(f"{s.key} {s.net_mg:.2f} mg" for s in by_substance if s.net_mg)

@@ -39,7 +39,7 @@ from tui.widgets.table_page import Row, TablePage
 BY: tuple[By, ...] = ("month", "substance", "family", "person", "week", "day", "year")
 IS_NOT = (
     "Evidence of use and identity; no measurement of exposure. Rehearsals and what never happened are listed "
-    "and not in the sums."
+    "and not in the sums. Open times in min:s."
 )
 WIDE, TALL = 110, 36
 """From so many columns and rows on, more columns and the weeks stand on the screen by themselves."""
