@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import chain
 
 from store.queries import lots, registers, spread, taken, trace
 from store.record.record import Record
@@ -57,8 +58,8 @@ def each(record: Record, lot: str) -> Iterator[Recalled]:
         links = trace.trace(record, lot).down
         yield from _containers(record, dict.fromkeys((lot, *(link.child for link in links))))
     else:
-        made = (r["child"] for r in spread.each(record, lot) if spread.first_in(record, lot, r))
-        yield from _containers(record, _in_turn(lot, made))
+        made = (r["child"] for r in spread.vessels(record, lot) if r["child"] != lot)
+        yield from _containers(record, chain((lot,), made))
 
 
 def newest(record: Record, lot: str, limit: int) -> tuple[Recalled, ...]:
@@ -73,16 +74,6 @@ def newest(record: Record, lot: str, limit: int) -> tuple[Recalled, ...]:
         return of(record, lot)
     made = dict.fromkeys(r["child"] for r in spread.newest(record, lot, limit=limit))
     return tuple(_containers(record, (lot, *(id for id in made if id != lot))))
-
-
-def _in_turn(lot: str, made: Iterable[str]) -> Iterator[str]:
-    """Give the lot and what was made of it; a lot of many vessels comes in a row, and once."""
-    last = lot
-    yield lot
-    for id in made:
-        if id not in (last, lot):
-            yield id
-        last = id
 
 
 def _containers(record: Record, ids: Iterable[str]) -> Iterator[Recalled]:

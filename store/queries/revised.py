@@ -117,9 +117,7 @@ def each(record: Record, lot: str) -> Iterator[Revised]:
         Nobody knows the lot.
     """
     if not spread.few(record, lot):
-        yield from _vessels(
-            record, lot, (r for r in spread.each(record, lot) if spread.first_in(record, lot, r))
-        )
+        yield from _vessels(record, lot, spread.vessels(record, lot))
         return
     ratios = _Ratios()
     states: dict[str, PrepState] = {}
@@ -141,19 +139,19 @@ def newest(record: Record, lot: str, limit: int) -> tuple[Revised, ...]:
     """
     if spread.few(record, lot, most=limit):
         return of(record, lot)
-    return tuple(_vessels(record, lot, spread.newest(record, lot, limit=limit)))
+    nearest: dict[tuple[str, str], Mapping[str, Any]] = {}
+    for r in spread.newest(record, lot, limit=limit):
+        nearest.setdefault((r["prep"], r["child"]), r)
+    return tuple(_vessels(record, lot, nearest.values()))
 
 
 def _vessels(record: Record, lot: str, rows: Iterable[Mapping[str, Any]]) -> Iterator[Revised]:
     """Compute vessels anew one by one, in whatever order they come."""
-    ratios, last = _Asked(record, lot), ("", "")
+    ratios = _Asked(record, lot)
     whole: PrepState | None = None
     for r in rows:
-        if (r["prep"], r["child"]) == last:
-            continue
         if whole is None or whole.prep != r["prep"]:
             whole = record.prep_state(r["prep"])
-        last = r["prep"], r["child"]
         yield _of_vessel(record, _that_made(whole, r["child"]), r["depth"], ratios)
 
 

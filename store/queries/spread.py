@@ -131,6 +131,19 @@ def each(record: Record, lot: str) -> Iterator[Row]:
         yield from _all_taking(record, r["lot"], r["depth"] + 1)
 
 
+def vessels(record: Record, lot: str) -> Iterator[Row]:
+    """Give each vessel that rests on a lot, once, by its nearest parent; read as it is asked for."""
+    prep: str = ""
+    given: set[str] = set()
+    for row in each(record, lot):
+        if row["prep"] != prep:
+            prep, given = row["prep"], set()
+        # What took of one lot as a solute and as a solvent comes twice, with other vessels between.
+        if row["child"] not in given and first_in(record, lot, row):
+            given.add(row["child"])
+            yield row
+
+
 def first_in(record: Record, lot: str, row: Row) -> bool:
     """Say whether what a prep filled rests on the lot through no nearer parent, so that it counts once."""
     if row["depth"] == 1:
