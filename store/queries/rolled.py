@@ -153,7 +153,8 @@ def _years(which: Asked) -> tuple[str, str]:
     """Give the first and the last whole year of the period; empty for no limit."""
     first, last = which.since[:4], which.until[:4]
     if which.since and which.since != f"{first}-01-01":
-        first = f"{int(first) + 1:04}"
+        # Years are compared as text: a colon stands after all of them, which 10000 would not.
+        first = f"{int(first) + 1:04}" if first < "9999" else ":"
     if which.until and which.until != f"{last}-12-31":
         last = f"{int(last) - 1:04}"
     return first, last

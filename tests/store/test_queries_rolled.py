@@ -148,6 +148,15 @@ def _walked(*_: object) -> str:
     raise AssertionError("handlings were walked where sums answer")
 
 
+@pytest.mark.parametrize("question", QUESTIONS, ids=str)
+def test_after_the_last_year_there_is_nothing(told: Story, question: dict[str, Any]) -> None:
+    """A mistyped year must not read as if all years had been asked for."""
+    assert totals.totals(told.record, "all", **question, since="9999-05-01") == ()
+    assert totals.totals(told.record, "year", **question, since="9999-02", until="9999-03") == ()
+    until = totals.totals(told.record, "all", **question, until="9999-05")
+    assert until == totals.totals(told.record, "all", **question)
+
+
 def test_what_came_to_a_family_is_added_to_its_sums_and_nothing_is_where_that_would_be_wrong(
     told: Story,
 ) -> None:
