@@ -156,8 +156,13 @@ def _vessels(record: Record, lot: str, rows: Iterable[Mapping[str, Any]]) -> Ite
 
 
 def _that_made(whole: PrepState, lot: str) -> PrepState:
-    """Give the vessel of a prep that a lot was made in; the prep itself where there is none."""
-    return next((p for p in whole.each if lot and p.lot.get("id") == lot), whole)
+    """Give the vessel of a prep that a lot was made in; where there is none, the prep with what it says.
+
+    What the last of several vessels made says nothing of one that made no lot, such as a rejected place.
+    """
+    if (found := next((p for p in whole.each if lot and p.lot.get("id") == lot), None)) is not None:
+        return found
+    return replace(whole, result={}, lot={}) if whole.plan.parts else whole
 
 
 class _Ratios:

@@ -142,6 +142,31 @@ def test_a_revised_certificate_gives_portions_their_new_content(tmp_path: Path) 
 
 
 @pytest.mark.parametrize("wet", [False, True])
+def test_a_revised_certificate_says_nothing_of_a_rejected_place(tmp_path: Path, wet: bool) -> None:
+    clock = site.TestClock()
+    with site.begin(tmp_path / "r.tarebook", clock) as record:
+        prep = racks.planned(record, 3, wet=wet)
+        racks.player(record, prep, clock).play(
+            until=lambda g: g.state.total_mg("solid") > 0 and not g.on_page
+        )
+        seen = record.prep_state(prep).last_entry
+        verbs.reject(site.acting(record), prep, seen=seen, place="1", reason="powder on the rim")
+        racks.player(record, prep, clock).play()
+        site.put(record, "lot", {**registers.body(record, "lot", "KD-2"), "assay": "98.9"})
+        found = revised.of(record, "KD-2")
+        made = [f"{LOT}.2", f"{LOT}.3"] if wet else [LOT]
+        assert sorted(row.made_lot for row in found) == ["", *made]
+        (place,) = (row for row in found if not row.made_lot)
+        assert (place.was, place.now, place.how) == (None, None, "no value was written")
+        assert not place.changed
+        for row in found:
+            if row.made_lot:
+                assert row.now is not None
+                assert row.was is not None
+                assert row.now / row.was == pytest.approx(98.9 / 99.9, rel=1e-6)
+
+
+@pytest.mark.parametrize("wet", [False, True])
 async def test_a_rack_is_planned_again_from_its_page(tmp_path: Path, wet: bool) -> None:
     def story(record: Record, clock: site.TestClock) -> None:
         racks.planned(record, 3, wet=wet)
