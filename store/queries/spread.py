@@ -63,7 +63,7 @@ _FURTHER = f"""
         WHERE r.lot <> '' AND d.state IN {STANDS} AND NOT p.rehearsal AND r.depth < :most
     )
     SELECT lot, min(depth) AS depth FROM reach WHERE lot <> '' GROUP BY lot
-    HAVING min(depth) > 0 AND EXISTS (SELECT 1 FROM taken AS t WHERE t.lot = reach.lot AND t.doses > 0)
+    HAVING min(depth) > 0 AND EXISTS (SELECT 1 FROM dose AS t WHERE t.lot = reach.lot)
     ORDER BY min(depth), lot
 """
 """Lots made of a lot from which something was taken again, the nearest first."""

@@ -30,69 +30,96 @@ class OfLot:
     discarded_mg: float
 
 
+_LATE = "(SELECT coalesce(max(entry), 0) FROM taken_upto)"
+"""After this entry doses are in no sum yet: those since the last entry that was no dose."""
+
+
 def of_container(record: Record, container: str, *, since: int = 0) -> OfContainer:
     """Add up what was taken of a container; `since` is the entry of a stocktake, and counts from there."""
     (kept,) = record.query(
-        """
-        SELECT coalesce(sum(openings), 0) AS openings, coalesce(sum(doses), 0) AS doses,
+        f"""
+        SELECT total(openings) AS openings, total(doses) AS doses, total(large) AS large,
                coalesce(sum(used_tenth_ng), 0) AS used, coalesce(sum(wasted_tenth_ng), 0) AS wasted,
-               coalesce(sum(large), 0) AS large
+               {_LATE} AS upto
         FROM taken WHERE container = :container AND since >= :since
         """,
         container=container,
         since=since,
     )
-    used_mg, wasted_mg = kept["used"] / TENTH_NG, kept["wasted"] / TENTH_NG
-    if kept["large"]:
-        (more,) = record.query(
-            """
-            SELECT sum(d.net_mg) AS used,
-                   sum(CASE WHEN d.state = 'discarded' OR NOT d.usable THEN d.net_mg ELSE 0.0 END) AS wasted
-            FROM dose AS d JOIN prep AS p ON p.prep = d.prep
-            WHERE d.container = :container AND d.entry > :since AND abs(d.net_mg) >= :large
-              AND d.state <> 'never happened' AND NOT p.rehearsal
-            """,
-            container=container,
-            since=since,
-            large=LARGE_MG,
-        )
-        used_mg, wasted_mg = used_mg + more["used"], wasted_mg + more["wasted"]
-    return OfContainer(kept["openings"], kept["doses"], net(used_mg), net(wasted_mg))
+    (more,) = record.query(
+        f"""
+        SELECT count(CASE WHEN d.entry > :upto THEN 1 END) AS doses, total(d.net_mg) AS used,
+               total(CASE WHEN d.state = 'discarded' OR NOT d.usable THEN d.net_mg END) AS wasted
+        FROM dose AS d JOIN prep AS p ON p.prep = d.prep
+        WHERE d.container = :container AND d.entry > :since AND {_large(kept["large"])}
+          AND d.state <> 'never happened' AND NOT p.rehearsal
+        """,
+        container=container,
+        since=since if kept["large"] else max(since, kept["upto"]),
+        upto=kept["upto"],
+        large=LARGE_MG,
+    )
+    return OfContainer(
+        openings=int(kept["openings"]),
+        doses=int(kept["doses"]) + more["doses"],
+        used_mg=net(kept["used"] / TENTH_NG + more["used"]),
+        wasted_mg=net(kept["wasted"] / TENTH_NG + more["wasted"]),
+    )
+
+
+def _large(any_large: float) -> str:
+    """Give the condition for doses that stand in no sum of masses: the last ones, and large ones."""
+    return "(d.entry > :upto OR abs(d.net_mg) >= :large)" if any_large else ":large > 0"
 
 
 def of_lot(record: Record, lot: str) -> OfLot:
     """Add up what was taken of a lot, of whichever container."""
     (kept,) = record.query(
-        """
-        SELECT coalesce(sum(preps), 0) AS preps, coalesce(sum(doses), 0) AS doses,
+        f"""
+        SELECT total(preps) AS preps, total(doses) AS doses, total(large) AS large,
                coalesce(sum(used_tenth_ng - discarded_tenth_ng), 0) AS stands,
-               coalesce(sum(discarded_tenth_ng), 0) AS discarded, coalesce(sum(large), 0) AS large
+               coalesce(sum(discarded_tenth_ng), 0) AS discarded, {_LATE} AS upto
         FROM taken WHERE lot = :lot AND lot <> ''
         """,
         lot=lot,
     )
-    net_mg, discarded_mg = kept["stands"] / TENTH_NG, kept["discarded"] / TENTH_NG
-    if kept["large"]:
-        (more,) = record.query(
-            """
-            SELECT coalesce(sum(CASE WHEN d.state <> 'discarded' THEN d.net_mg END), 0.0) AS stands,
-                   coalesce(sum(CASE WHEN d.state = 'discarded' THEN d.net_mg END), 0.0) AS discarded
-            FROM dose AS d JOIN prep AS p ON p.prep = d.prep
-            WHERE d.lot = :lot AND abs(d.net_mg) >= :large AND d.state <> 'never happened' AND NOT p.rehearsal
-            """,
-            lot=lot,
-            large=LARGE_MG,
-        )
-        net_mg, discarded_mg = net_mg + more["stands"], discarded_mg + more["discarded"]
-    return OfLot(kept["preps"], kept["doses"], net(net_mg), net(discarded_mg))
+    (more,) = record.query(
+        f"""
+        SELECT count(CASE WHEN d.entry > :upto THEN 1 END) AS doses,
+               count(DISTINCT CASE WHEN d.entry > :upto AND NOT EXISTS (
+                   SELECT 1 FROM dose AS o INDEXED BY dose_prep
+                   WHERE o.prep = d.prep AND o.lot = d.lot AND o.entry <= :upto
+                     AND o.state <> 'never happened'
+               ) THEN d.prep END) AS preps,
+               total(CASE WHEN d.state <> 'discarded' THEN d.net_mg END) AS stands,
+               total(CASE WHEN d.state = 'discarded' THEN d.net_mg END) AS discarded
+        FROM dose AS d JOIN prep AS p ON p.prep = d.prep
+        WHERE d.lot = :lot AND d.lot <> '' AND d.entry > :first AND {_large(kept["large"])}
+          AND d.state <> 'never happened' AND NOT p.rehearsal
+        """,
+        lot=lot,
+        first=0 if kept["large"] else kept["upto"],
+        upto=kept["upto"],
+        large=LARGE_MG,
+    )
+    return OfLot(
+        preps=int(kept["preps"]) + more["preps"],
+        doses=int(kept["doses"]) + more["doses"],
+        net_mg=net(kept["stands"] / TENTH_NG + more["stands"]),
+        discarded_mg=net(kept["discarded"] / TENTH_NG + more["discarded"]),
+    )
 
 
 def people(record: Record, lot: str) -> tuple[str, ...]:
     """Give everybody who took from a lot, rehearsals among it."""
     found = record.query(
-        """
+        f"""
         SELECT person FROM taken WHERE lot = :lot AND lot <> ''
-        GROUP BY person HAVING sum(doses) + sum(rehearsed) > 0 ORDER BY person
+        GROUP BY person HAVING sum(doses) + sum(rehearsed) > 0
+        UNION
+        SELECT person FROM dose
+        WHERE lot = :lot AND lot <> '' AND entry > {_LATE} AND state <> 'never happened'
+        ORDER BY person
         """,
         lot=lot,
     )

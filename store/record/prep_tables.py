@@ -126,7 +126,7 @@ def _doses(later: Later, entry: Entry, old: PrepState | None, new: PrepState) ->
                 ),
             )  # fmt: skip
             found = later.conn.execute("SELECT lot FROM dose WHERE entry = ?", (dose.entry,)).fetchone()
-            later.taken.dosed(new, found[0], had[place], dose)
+            later.taken.changed(new, found[0], had[place], dose)
 
 
 def _new_dose(later: Later, entry: Entry, state: PrepState, dose: DoseDone) -> None:
@@ -140,7 +140,6 @@ def _new_dose(later: Later, entry: Entry, state: PrepState, dose: DoseDone) -> N
             dose.reason, dose.source, STANDS, 0, later.hazard_of(state.prep, substance), dose.part,
         ),
     )  # fmt: skip
-    later.taken.dosed(state, lot, None, dose)
 
 
 def _progress(later: Later, entry: Entry, old: PrepState, new: PrepState) -> None:

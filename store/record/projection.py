@@ -114,6 +114,8 @@ class Projection:
     def fold(self, entry: Entry) -> None:
         """Fold one entry into every table that it touches."""
         event = entry.event
+        if not isinstance(event, ev.Dosed):
+            self._later.taken.catch_up()
         search_table.fold(self._later, entry)
         if prep := getattr(event, "prep", ""):
             old = None if isinstance(event, ev.Planned) else self._state(prep, before=entry.entry)

@@ -14,6 +14,7 @@ TAKEN: tuple[str, ...] = (
     PRIMARY KEY (container, since, lot, person)
 ) STRICT, WITHOUT ROWID""",
     "CREATE INDEX taken_lot ON taken (lot)",
+    "CREATE TABLE taken_upto (id INTEGER PRIMARY KEY, entry INTEGER NOT NULL) STRICT",
     """CREATE TABLE lot_handling (
     lot TEXT NOT NULL, handling INTEGER NOT NULL,
     PRIMARY KEY (lot, handling)
@@ -23,6 +24,11 @@ TAKEN: tuple[str, ...] = (
 
 Doses of rehearsals are in `rehearsed` alone, what never happened is in nothing. A prep counts in
 `preps` once for a lot, in the row of a dose that began it: only the sum over a lot says something.
+
+A dose alone writes nothing here: what was dosed is added with the next entry that is no dose, so that a dose
+costs no more than it must. `taken_upto` has the last dose that is in `taken`; who asks for a sum adds the few
+after it.
+
 `lot_handling` names the handlings in which a lot was open, itself or in what was made of it, however many
 preparations on; what never happened and rehearsals are among them, as in the list of handlings.
 """

@@ -36,6 +36,28 @@ _COLUMNS = (
     "rehearsed",
 )  # fmt: skip
 
+_OPENINGS, _PREPS, _DOSES, _REHEARSED = 0, 1, 2, 7
+"""Where they stand; from doses on, in the order of `_counts`."""
+
+_SINCE = "SELECT coalesce(max(entry), 0) FROM stocktake WHERE container = ? AND entry < ?"
+
+_OTHER = f"""EXISTS (
+    SELECT 1 FROM dose INDEXED BY dose_prep
+    WHERE prep = ? AND lot = ? AND entry {{}} ? AND state <> '{NEVER}'
+)"""
+
+_BESIDE = f"SELECT ({_SINCE}), {_OTHER.format('<')}"
+"""The stocktake before a dose, and whether its prep has an earlier dose of the lot."""
+
+_UPTO = """
+    SELECT coalesce((SELECT entry FROM taken_upto), 0), coalesce((SELECT max(entry) FROM dose), 0)
+"""
+
+_AFTER = """
+    SELECT d.container, d.entry, d.lot, d.person, d.net_mg, d.usable, p.rehearsal, d.prep
+    FROM dose AS d JOIN prep AS p ON p.prep = d.prep WHERE d.entry > ? ORDER BY d.entry
+"""
+
 _ADD = f"""
     INSERT INTO taken VALUES ({", ".join("?" * (4 + len(_COLUMNS)))})
     ON CONFLICT DO UPDATE SET {", ".join(f"{name} = {name} + excluded.{name}" for name in _COLUMNS)}
@@ -62,9 +84,11 @@ class Taken:
 
     def settle(self) -> None:
         """Add what waits to the sums."""
-        self._conn.executemany(_ADD, [(*of, *added) for of, added in sorted(self._sums.items())])
-        self._sums.clear()
-        self._settle_handlings()
+        if self._sums:
+            self._conn.executemany(_ADD, [(*of, *added) for of, added in sorted(self._sums.items())])
+            self._sums.clear()
+        if self._handlings:
+            self._settle_handlings()
         # Another program may make what this prep was made of before the next entry.
         self._above = ("", [])
 
@@ -75,43 +99,52 @@ class Taken:
 
     # ---- doses ----
 
-    def dosed(self, state: PrepState, lot: str, had: DoseDone | None, now: DoseDone) -> None:
-        """Take what a dose is now, in the place of what it was; its row stands in the file already."""
-        was, is_now = _counts(had), _counts(now)
-        if state.plan.rehearsal:
-            self._add(now.container, now.entry, lot, now.person, rehearsed=is_now[0] - was[0])
+    def catch_up(self) -> None:
+        """Add the doses that were written since the last entry that was none; they all stand."""
+        upto, last = self._conn.execute(_UPTO).fetchone()
+        if last <= upto:
             return
-        doses, used, wasted, discarded, large = (b - a for a, b in zip(was, is_now, strict=True))
-        preps = doses if doses and lot and not self._another(state.prep, lot, now.entry) else 0
-        self._add(
-            now.container, now.entry, lot, now.person, preps=preps, doses=doses, used_tenth_ng=used,
-            wasted_tenth_ng=wasted, discarded_tenth_ng=discarded, large=large,
-        )  # fmt: skip
+        for container, entry, lot, person, net_mg, usable, rehearsal, prep in self._conn.execute(
+            _AFTER, (upto,)
+        ):
+            since, another = self._conn.execute(_BESIDE, (container, entry, prep, lot, entry)).fetchone()
+            sums = self._of(container, since, lot, person)
+            if rehearsal:
+                sums[_REHEARSED] += 1
+                continue
+            for n, added in enumerate(_counts(net_mg, usable=usable), _DOSES):
+                sums[n] += added
+            if lot and not another:
+                sums[_PREPS] += 1
+        self._conn.execute("INSERT OR REPLACE INTO taken_upto VALUES (1, ?)", (last,))
+
+    def changed(self, state: PrepState, lot: str, had: DoseDone, now: DoseDone) -> None:
+        """Take what a dose is now, in the place of what it was; its row stands in the file already."""
+        was, is_now = _of_dose(had), _of_dose(now)
+        (since,) = self._conn.execute(_SINCE, (now.container, now.entry)).fetchone()
+        sums = self._of(now.container, since, lot, now.person)
+        if state.plan.rehearsal:
+            sums[_REHEARSED] += is_now[0] - was[0]
+            return
+        for n, (before, after) in enumerate(zip(was, is_now, strict=True), _DOSES):
+            sums[n] += after - before
+        if lot and was[0] != is_now[0] and not self._another(state.prep, lot, now.entry):
+            sums[_PREPS] += is_now[0] - was[0]
 
     def _another(self, prep: str, lot: str, entry: int) -> bool:
         """Whether the prep has another dose of the lot."""
-        found = self._conn.execute(
-            "SELECT 1 FROM dose INDEXED BY dose_prep "
-            f"WHERE prep = ? AND lot = ? AND entry <> ? AND state <> '{NEVER}' LIMIT 1",
-            (prep, lot, entry),
-        )
-        return found.fetchone() is not None
+        return bool(self._conn.execute(f"SELECT {_OTHER.format('<>')}", (prep, lot, entry)).fetchone()[0])
 
-    def _add(self, container: str, entry: int, lot: str, person: str, **added: int) -> None:
-        (since,) = self._conn.execute(
-            "SELECT coalesce(max(entry), 0) FROM stocktake WHERE container = ? AND entry < ?",
-            (container, entry),
-        ).fetchone()
-        sums = self._sums.setdefault((container, since, lot, person), [0] * len(_COLUMNS))
-        for name, value in added.items():
-            sums[_COLUMNS.index(name)] += value
+    def _of(self, container: str, since: int, lot: str, person: str) -> list[int]:
+        return self._sums.setdefault((container, since, lot, person), [0] * len(_COLUMNS))
 
     # ---- handlings ----
 
     def opened(self, state: PrepState, lot: str, handling: HandlingDone, times: int) -> None:
         """Count the opening of a container; minus one takes back what never happened."""
         if handling.container and not state.plan.rehearsal:
-            self._add(handling.container, handling.entry, lot, handling.person, openings=times)
+            (since,) = self._conn.execute(_SINCE, (handling.container, handling.entry)).fetchone()
+            self._of(handling.container, since, lot, handling.person)[_OPENINGS] += times
 
     def handled(self, prep: str, handling: HandlingDone) -> None:
         """File a new handling under every lot that it had open, itself or in what was made of it."""
@@ -155,12 +188,15 @@ class Taken:
         return [(entry, json.loads(held)) for entry, held in found]
 
 
-def _counts(dose: DoseDone | None) -> tuple[int, int, int, int, int]:
-    """Give what a dose adds: doses, used, wasted, discarded, large."""
-    if dose is None or dose.state == NEVER:
+def _of_dose(dose: DoseDone) -> tuple[int, int, int, int, int]:
+    if dose.state == NEVER:
         return 0, 0, 0, 0, 0
-    if not isfinite(dose.net_mg) or abs(dose.net_mg) >= LARGE_MG:
+    return _counts(dose.net_mg, usable=dose.usable, discarded=dose.state == DISCARDED)
+
+
+def _counts(net_mg: float, *, usable: bool, discarded: bool = False) -> tuple[int, int, int, int, int]:
+    """Give what a dose adds: doses, used, wasted, discarded, large."""
+    if not isfinite(net_mg) or abs(net_mg) >= LARGE_MG:
         return 1, 0, 0, 0, 1
-    mass = round(dose.net_mg * TENTH_NG)
-    discarded = dose.state == DISCARDED
-    return 1, mass, mass if discarded or not dose.usable else 0, mass if discarded else 0, 0
+    mass = round(net_mg * TENTH_NG)
+    return 1, mass, mass if discarded or not usable else 0, mass if discarded else 0, 0

@@ -237,6 +237,7 @@ def _sorted_copies(connection: sqlite3.Connection) -> None:
     )
     _tasks(connection, sums)
     connection.execute(TAKEN)
+    connection.execute("INSERT INTO taken_upto SELECT 1, max(entry) FROM dose")
     connection.execute(
         "INSERT INTO lot_handling SELECT u.lot, h.entry FROM handling AS h "
         "JOIN used_lot AS u ON u.prep = h.prep "

@@ -119,6 +119,62 @@ def test_what_is_kept_of_a_lot_is_what_its_doses_add_up_to(told: Story, lot: str
     assert taken.people(told.record, lot) == tuple(r["person"] for r in people)
 
 
+def test_a_dose_counts_before_its_opening_is_closed_and_after_whatever_becomes_of_it(tmp_path: Any) -> None:
+    story = begin(tmp_path)
+    record = story.record
+    story.whole(by="op-2")
+    prep, practice = story.plan(), story.plan(rehearsal=True)
+
+    def told_now() -> tuple[Any, ...]:
+        (doses,) = record.query(f"{OF_DOSES} AND d.container = 'KD-2-1'", since=0)
+        kept, lot = taken.of_container(record, "KD-2-1"), taken.of_lot(record, "KD-2")
+        assert (kept.doses, lot.doses, lot.preps) == (doses["doses"], doses["doses"], doses["preps"])
+        masses = doses["used"], doses["wasted"], doses["used"] - doses["discarded"]
+        assert (kept.used_mg, kept.wasted_mg, lot.net_mg) == pytest.approx(masses)
+        people = record.query("SELECT DISTINCT person FROM dose WHERE lot = 'KD-2' ORDER BY person")
+        assert taken.people(record, "KD-2") == tuple(r["person"] for r in people)
+        return (
+            kept.used_mg,
+            lot.preps,
+            record.query("SELECT * FROM taken"),
+            record.query("SELECT * FROM taken_upto"),
+        )
+
+    def dosed(prep: str, mg: str, *, by: str = "op-1", **more: Any) -> int:
+        event = ev.Dosed(
+            prep=prep, step=1, act="dose", content="solid", container="KD-2-1", vessel="V-17",
+            shown=f"{mg} mg", net_mg=mg, total_mg=mg, **more,
+        )  # fmt: skip
+        return story.put(event, by=by)
+
+    seen = [told_now()]
+    first = dosed(prep, "1.10", usable=False)
+    seen.append(told_now())
+    last = dosed(prep, "2.20")
+    seen.append(told_now())
+    dosed(practice, "7.70", by="so-1")
+    seen.append(told_now())
+    assert [(used, preps) for used, preps, *_ in seen] == [(10.0, 1), (11.1, 2), (13.3, 2), (13.3, 2)]
+    assert seen[0][2:] == seen[-1][2:], "a dose alone writes no sum"
+    corrected = ev.Corrected(
+        prep=prep, entry=last, shown="2.50 mg", net_mg="2.50", total_mg="2.50", reason="misread"
+    )
+    for change in (
+        corrected,
+        ev.Discarded(prep=prep, entry=first, reason="spilt"),
+        ev.NeverHappened(prep=prep, entry=last, second="op-2", reason="twice"),
+    ):
+        story.put(change)
+        told_now()
+    dosed(prep, "0.40")
+    after = told_now()
+    assert after[:2] == (11.5, 2)
+    record.rebuild()
+    assert told_now() == after
+    assert verify(record.path).ok
+    record.close()
+
+
 def test_a_prep_all_of_whose_doses_never_happened_took_nothing(told: Story) -> None:
     assert taken.of_lot(told.record, "KD-2").preps == 2
     assert taken.people(told.record, "KD-2") == ("op-1", "op-2", "so-1")
