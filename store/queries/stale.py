@@ -1,6 +1,7 @@
 """Why a lot rests on something withdrawn: carried down from what it was made of."""
 
-from collections.abc import Mapping, Sequence
+import json
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from store.record.record import Record
@@ -8,9 +9,9 @@ from store.record.record import Record
 DEPTH = 50
 """Generations looked at; more than any real dilution, and an end where a record contradicts itself."""
 
-UP = """
+_UP = """
     WITH RECURSIVE reach(lot, depth) AS (
-        SELECT :lot, 0
+        {of}
         UNION
         SELECT d.lot, r.depth + 1
         FROM reach AS r JOIN made AS m ON m.lot = r.lot JOIN prep AS p ON p.prep = m.prep
@@ -33,12 +34,25 @@ UP = """
     WHERE d.state != 'never happened' AND NOT p.rehearsal
     GROUP BY pair.depth, p.prep, pair.lot, d.lot, d.content ORDER BY pair.depth, p.entry, min(d.entry)
 """
+
+UP = _UP.format(of="SELECT :lot, 0")
 """What a lot was made of, generation by generation."""
+
+_UP_OF_EACH = _UP.format(of="SELECT value, 0 FROM json_each(:lots)")
+"""The same of many lots at once."""
 
 
 def stale_above(record: Record, lot: str) -> str:
     """Say why a lot rests on something withdrawn, itself or through what it was made of; empty if not."""
     return stale_in(record.query(UP, lot=lot, most=DEPTH)).get(lot, "")
+
+
+def stale_of(record: Record, lots: Iterable[str]) -> dict[str, str]:
+    """Say of lots, and of all that they were made of, why they rest on something withdrawn: lot -> why.
+
+    All that went into each is looked at: what a lot has in common with another one is only part of it.
+    """
+    return stale_in(record.query(_UP_OF_EACH, lots=json.dumps(sorted(lots)), most=DEPTH))
 
 
 def stale_in(links: Sequence[Mapping[str, Any]]) -> dict[str, str]:

@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from store.errors import NotFound
 from store.queries import register_ids, spread, taken
-from store.queries.stale import DEPTH, UP, stale_above, stale_in
+from store.queries.stale import DEPTH, UP, stale_of
 from store.record.record import Record
 from store.units import net
 
@@ -111,7 +111,7 @@ def trace(record: Record, lot: str, *, newest: int = 0) -> Trace:
         near = ", ".join(register_ids.nearest(record, "lot", lot))
         raise NotFound(f"There is no lot {lot!r} in the record{near and f'; near it: {near}'}.")
     own = rows.get(lot, {})
-    stale = stale_in([*up, *down]) if whole else {**stale_in(up), **_stale_of(record, down)}
+    stale = stale_of(record, {lot, *(r["child"] for r in down)})
     return Trace(
         lot=lot,
         substance=str(own.get("substance", "")),
@@ -135,18 +135,14 @@ def each(record: Record, lot: str) -> Iterator[Link]:
         yield from trace(record, lot).down
         return
     for rows in _chunks(spread.each(record, lot)):
-        of, stale = _lots(record, {r["child"] for r in rows}), _stale_of(record, rows)
+        children = {r["child"] for r in rows}
+        of, stale = _lots(record, children), stale_of(record, children)
         yield from (_link("down", r, of.get(r["child"], {}), stale) for r in rows)
 
 
 def _chunks(rows: Iterator[Mapping[str, Any]]) -> Iterator[list[Mapping[str, Any]]]:
     while chunk := list(islice(rows, spread.CHUNK)):
         yield chunk
-
-
-def _stale_of(record: Record, rows: Iterable[Mapping[str, Any]]) -> dict[str, str]:
-    """Say of each child why it is stale, through whatever it was made of."""
-    return {child: stale_above(record, child) for child in {r["child"] for r in rows if r["child"]}}
 
 
 def _lots(record: Record, ids: Iterable[str]) -> dict[str, Mapping[str, Any]]:

@@ -9,7 +9,7 @@ import pytest
 from store import events as ev
 from store.model.prep import Act, Part, Plan, Step
 from store.model.words import ActKind, StepName
-from store.queries import recalled, revised, spread
+from store.queries import recalled, revised, spread, trace
 from tests.store.asked_story import HAZARDS, RESULT, Story, begin
 
 
@@ -104,3 +104,21 @@ def test_the_newest_vessels_hold_one_once_that_rests_on_the_lot_through_two(told
     assert links == [second, first, later[0], second]
     rows = revised.newest(told.record, "W-1", 4)
     assert [(row.prep, row.depth) for row in rows] == [(second, 1), (first, 1), (later[0], 2)]
+
+
+def test_what_is_stale_through_another_lot_is_said_in_the_trace_of_each_that_went_in(told: Story) -> None:
+    told.row("lot", {"id": "AZ-1", "substance": "NAN3"})
+    told.row("container", {"id": "AZ-1-1", "lot": "AZ-1", "content": "5 g"})
+    first, one = told.whole()
+    mixed = told.plan(lot=one, content="aliquot")
+    told.weigh(mixed, "20.00", content="aliquot", container=f"{one}-1")
+    told.weigh(mixed, "3.00", container="AZ-1-1", substances=("NAN3",))
+    lot = told.close(mixed)
+    below, _ = told.whole(lot=lot, content="aliquot")
+    (dose,) = told.record.query("SELECT entry FROM dose WHERE prep = :prep AND content = 'solid'", prep=first)
+    told.put(ev.Discarded(prep=first, entry=dose["entry"], reason="spilt"))
+    near, far = trace.trace(told.record, "AZ-1").down
+    assert (near.prep, far.prep) == (mixed, below)
+    assert near.stale == f"made of lot {one}; {first}: entry {dose['entry']} was discarded"
+    assert far.stale == f"made of lot {lot}; {near.stale}"
+    assert list(trace.each(told.record, "AZ-1")) == [near, far]
