@@ -46,7 +46,8 @@ def _set(record: Record, name: str) -> tuple[str, ...]:
     """Give the vessels that were weighed empty together under a name; none where it names a vessel."""
     if registers.is_in_use(record, "vessel", name):
         return ()
-    return register_ids.referring(record, "vessel", ("tare_set",), name)
+    most = rack.MOST_PLACES + 1
+    return register_ids.referring(record, "vessel", ("tare_set",), name, most=most).ids
 
 
 def _run(record: Record, first: str, last: str) -> tuple[str, ...]:

@@ -1,6 +1,6 @@
 """The site's registers: enter, change, retire; a whole file comes in by `imports`."""
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from store import events as ev
@@ -209,11 +209,10 @@ def retire(acting: Acting, register: str, id: str, reason: str) -> Entry:
         if registers.row(record, register, id).retired:
             raise Refused(f"{register} {id} is retired already.")
         known = Known(record)
-        if resting := tuple(resting_on(known, register, id)):
-            more = f" and {len(resting) - 3} more" if len(resting) > 3 else ""
-            raise Refused(
-                f"{', '.join(resting[:3])}{more} still stand on {register} {id}: see to these first."
-            )
+        resting = resting_on(known, register, id, most=3)
+        if resting.ids:
+            named = ", ".join(resting.ids) + resting.said
+            raise Refused(f"{named} still stand on {register} {id}: see to these first.")
         keep_a_keeper(known, register, {id: None})
         return record.append(
             ev.Retired(register=register, id=id, reason=reason.strip()),
@@ -222,10 +221,14 @@ def retire(acting: Acting, register: str, id: str, reason: str) -> Entry:
         )
 
 
-def resting_on(known: Known, register: str, id: str) -> Iterator[str]:
-    """Give the rows in use that refer to a row, as `register id`."""
+def resting_on(known: Known, register: str, id: str, *, most: int = 20) -> register_ids.Referring:
+    """Give the rows in use that refer to a row, as `register id`: the first so many, and how many more."""
+    named: list[str] = []
+    more = 0
     for other in REGISTERS:
         names = [f.name for f in columns(other) if f.metadata["kind"] == f"ref:{register}"]
         if names:
-            for row in register_ids.referring(known.record, other, names, id):
-                yield f"{other} {row}"
+            found = register_ids.referring(known.record, other, names, id, most=most)
+            named += [f"{other} {row}" for row in found.ids]
+            more += found.more
+    return register_ids.Referring(tuple(named[:most]), more + len(named[most:]))

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from difflib import get_close_matches
+from typing import NamedTuple
 
 from store.record.record import Record
 
@@ -35,15 +36,32 @@ def alike(record: Record, register: str, id: str) -> str:
     return str(there[0]["id"]) if there else ""
 
 
-def referring(record: Record, register: str, names: Iterable[str], id: str) -> tuple[str, ...]:
-    """Give the ids of the rows in use of a register that name `id` in one of some fields."""
-    test = " OR ".join(f"row ->> '$.{name}' = :id" for name in names)
-    there = record.query(
-        f"SELECT id FROM register_row WHERE register = '{register}' AND NOT retired AND ({test}) "
-        "ORDER BY natural_order(id)",
-        id=id,
-    )
-    return tuple(r["id"] for r in there)
+MANY = 5000
+"""So many rows that name another are counted; of more it is only said that there are more."""
+
+
+class Referring(NamedTuple):
+    """Rows in use that name another row: the first ids, and how many there are beside them."""
+
+    ids: tuple[str, ...]
+    more: int
+
+    @property
+    def said(self) -> str:
+        """How many more, for people; empty where all are named."""
+        over = len(self.ids) + self.more > MANY
+        return f" and {f'more than {MANY}' if over else self.more} more" if self.more else ""
+
+
+def referring(record: Record, register: str, names: Iterable[str], id: str, *, most: int = 20) -> Referring:
+    """Give the rows in use of a register that name `id` in some fields, in natural order unless many."""
+    in_use = f"SELECT id FROM register_row WHERE register = '{register}' AND NOT retired"
+    naming = " UNION ".join(f"{in_use} AND row ->> '$.{name}' = :id" for name in names)
+    (counted,) = record.query(f"SELECT count(*) AS n FROM ({naming} LIMIT {MANY + 1})", id=id)
+    order = "natural_order(id)" if counted["n"] <= MANY else "id"
+    there = record.query(f"SELECT id FROM ({naming}) ORDER BY {order} LIMIT :most", id=id, most=most)
+    ids = tuple(r["id"] for r in there)
+    return Referring(ids, counted["n"] - len(ids))
 
 
 AROUND = 300

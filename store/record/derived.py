@@ -36,6 +36,10 @@ TABLES: tuple[str, ...] = (
     WHERE register = 'lot' AND NOT retired""",
     """CREATE INDEX register_row_retest ON register_row (row ->> '$.retest')
     WHERE register = 'lot' AND NOT retired""",
+    """CREATE INDEX register_row_substance ON register_row (row ->> '$.substance')
+    WHERE register = 'lot' AND NOT retired""",
+    """CREATE INDEX register_row_solvent ON register_row (row ->> '$.solvent')
+    WHERE register = 'lot' AND NOT retired""",
     """CREATE INDEX register_row_in_use ON register_row (id)
     WHERE register = 'container' AND NOT retired AND row ->> '$.in_use_days' IS NOT NULL""",
     """CREATE INDEX register_row_bought ON register_row (id)

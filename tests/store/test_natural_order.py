@@ -53,3 +53,27 @@ def test_a_run_of_vessels_goes_by_their_numbers(record: Record) -> None:
     assert racks.vessels(record, "N-9 to N-11") == ("N-9", "N-10", "N-11")
     with pytest.raises(BadField, match="runs backwards"):
         racks.vessels(record, "N-10 to N-9")
+
+
+def test_what_names_a_row_is_told_by_its_first_and_by_how_many_more(
+    record: Record, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for n in range(12):
+        solvent = "K2CR2O7" if n == 3 else "WATER"
+        site.put(record, "lot", {"id": f"NL-{n}", "substance": "K2CR2O7", "solvent": solvent})
+    found = register_ids.referring(record, "lot", ("solvent",), "WATER", most=4)
+    assert (found.ids, found.more) == (("NL-0", "NL-1", "NL-2", "NL-4"), 7)
+    assert found.said == " and 7 more"
+    both = register_ids.referring(record, "lot", ("substance", "solvent"), "K2CR2O7", most=100)
+    assert {f"NL-{n}" for n in range(12)} <= set(both.ids)
+    assert len(set(both.ids)) == len(both.ids)
+    assert (both.more, both.said) == (0, "")
+    monkeypatch.setattr(register_ids, "MANY", 5)
+    assert (
+        register_ids.referring(record, "lot", ("solvent",), "WATER", most=4).said == " and more than 5 more"
+    )
+    plan = record.query(
+        "EXPLAIN QUERY PLAN SELECT id FROM register_row WHERE register = 'lot' AND NOT retired "
+        "AND row ->> '$.substance' = 'X'"
+    )
+    assert "register_row_substance" in plan[0]["detail"]

@@ -134,7 +134,7 @@ def test_a_mistyped_id_is_held_against_those_around_its_place(tmp_path: Path) ->
         assert register_ids.alike(record, "lot", "l500-1") == "L500-1"
         assert register_ids.alike(record, "lot", "L500-1") == ""
         assert register_ids.between(record, "lot", "L500-0", "L501-0") == ("L500-0", "L500-1", "L501-0")
-        assert register_ids.referring(record, "container", ("lot",), "L500-1") == ("L500-1-1",)
+        assert register_ids.referring(record, "container", ("lot",), "L500-1") == (("L500-1-1",), 0)
 
 
 def test_a_family_of_hundreds_of_substances_is_the_same_as_classified_then_and_now(tmp_path: Path) -> None:

@@ -49,9 +49,9 @@ def beside(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
     known = _BESIDES.get(row.register)
     if known is not None:
         yield from known(desk, row, width)
-    if resting := tuple(resting_on(Known(desk.record), row.register, row.id)):
-        more = f" and {len(resting) - SHOWN} more" if len(resting) > SHOWN else ""
-        yield from wrapped((f"in use by {', '.join(resting[:SHOWN])}{more}",), width, indent="  ")
+    resting = resting_on(Known(desk.record), row.register, row.id, most=SHOWN)
+    if resting.ids:
+        yield from wrapped((f"in use by {', '.join(resting.ids)}{resting.said}",), width, indent="  ")
 
 
 def _since(desk: Desk, row: RegisterRow, field: str, what: str) -> Iterator[str]:
