@@ -116,17 +116,12 @@ def each(record: Record, lot: str) -> Iterator[Revised]:
     NotFound
         Nobody knows the lot.
     """
-    if not spread.few(record, lot):
-        yield from _vessels(record, lot, spread.vessels(record, lot))
-        return
-    ratios = _Ratios()
-    states: dict[str, PrepState] = {}
-    done: set[tuple[str, str]] = set()
-    for link in trace.trace(record, lot).down:
-        if (link.prep, link.child) not in done:
-            done.add((link.prep, link.child))
-            whole = states.setdefault(link.prep, record.prep_state(link.prep))
-            yield _of_vessel(record, _that_made(whole, link.child), link.depth, ratios)
+    if spread.few(record, lot):
+        found = _once((link.prep, link.child, link.depth) for link in trace.trace(record, lot).down)
+        yield from _vessels(record, lot, found)
+    else:
+        rows = spread.vessels(record, lot)
+        yield from _vessels(record, lot, ((r["prep"], r["child"], r["depth"]) for r in rows))
 
 
 def newest(record: Record, lot: str, limit: int) -> tuple[Revised, ...]:
@@ -139,20 +134,31 @@ def newest(record: Record, lot: str, limit: int) -> tuple[Revised, ...]:
     """
     if spread.few(record, lot, most=limit):
         return of(record, lot)
-    nearest: dict[tuple[str, str], Mapping[str, Any]] = {}
-    for r in spread.newest(record, lot, limit=limit):
-        nearest.setdefault((r["prep"], r["child"]), r)
-    return tuple(_vessels(record, lot, nearest.values()))
+    rows = spread.newest(record, lot, limit=limit)
+    return tuple(_vessels(record, lot, _once((r["prep"], r["child"], r["depth"]) for r in rows)))
 
 
-def _vessels(record: Record, lot: str, rows: Iterable[Mapping[str, Any]]) -> Iterator[Revised]:
+_Vessel = tuple[str, str, int]
+"""Prep, the lot that it made in a vessel, and how many generations from the lot asked for."""
+
+
+def _once(found: Iterable[_Vessel]) -> Iterator[_Vessel]:
+    """Give each vessel where it comes first, which is the nearest."""
+    given: set[tuple[str, str]] = set()
+    for prep, made, depth in found:
+        if (prep, made) not in given:
+            given.add((prep, made))
+            yield prep, made, depth
+
+
+def _vessels(record: Record, lot: str, found: Iterable[_Vessel]) -> Iterator[Revised]:
     """Compute vessels anew one by one, in whatever order they come."""
-    ratios = _Asked(record, lot)
+    ratios = _Ratios(record, lot)
     whole: PrepState | None = None
-    for r in rows:
-        if whole is None or whole.prep != r["prep"]:
-            whole = record.prep_state(r["prep"])
-        yield _of_vessel(record, _that_made(whole, r["child"]), r["depth"], ratios)
+    for prep, made, depth in found:
+        if whole is None or whole.prep != prep:
+            whole = record.prep_state(prep)
+        yield _of_vessel(record, _that_made(whole, made), depth, ratios)
 
 
 def _that_made(whole: PrepState, lot: str) -> PrepState:
@@ -166,28 +172,17 @@ def _that_made(whole: PrepState, lot: str) -> PrepState:
 
 
 class _Ratios:
-    """How much the value of each lot changes, as far as it was computed on the way down."""
+    """What each lot holds now over what was written, computed when it is asked for; only so many are kept.
 
-    def __init__(self) -> None:
-        self._known: dict[str, float] = {}
-
-    def of(self, lot: str) -> float:
-        """Give what a lot holds now over what was written."""
-        return self._known.get(lot, 1.0)
-
-    def put(self, lot: str, ratio: float) -> None:
-        """Keep the ratio of a lot."""
-        self._known[lot] = ratio
-
-
-class _Asked(_Ratios):
-    """The same for vessels in any order: computed when it is asked for, and only so many kept."""
+    The nearest come first, and yet one of them may rest on one further on: what is thinned once more with
+    the lot that was revised.
+    """
 
     MOST = 10_000
 
     def __init__(self, record: Record, lot: str) -> None:
-        super().__init__()
         self._record, self._lot = record, lot
+        self._known: dict[str, float] = {}
         self._under_way: set[str] = set()
 
     def of(self, lot: str) -> float:
@@ -199,13 +194,13 @@ class _Asked(_Ratios):
                 self._under_way.add(lot)
                 _of_vessel(self._record, _that_made(self._record.prep_state(maker[0]["prep"]), lot), 0, self)
                 self._under_way.discard(lot)
-        return super().of(lot)
+        return self._known.get(lot, 1.0)
 
     def put(self, lot: str, ratio: float) -> None:
-        """Keep it, as long as they are few."""
+        """Keep the ratio of a lot, as long as they are few."""
         if len(self._known) >= self.MOST:
             self._known.clear()
-        super().put(lot, ratio)
+        self._known[lot] = ratio
 
 
 def _of_vessel(record: Record, state: PrepState, depth: int, ratios: _Ratios) -> Revised:

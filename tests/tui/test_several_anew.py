@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from store.model.words import PrepStatus
-from store.queries import registers, revised
+from store.queries import registers, revised, trace
 from store.record.record import Record
 from store.record.verify import verify
 from tests import several, site
@@ -97,6 +97,23 @@ def _two_generations(record: Record, clock: site.TestClock) -> None:
     again = replace(several.series("1.000 ug/g", container=stock), parts=(level,), vessel="V-3")
     play(guide_of(record, clock, again), clock)
     site.put(record, "lot", {**registers.body(record, "lot", "KS-1"), "concentration": "1.0103 mg/g"})
+
+
+def test_a_generation_met_before_the_one_it_rests_on_is_in_proportion_too(
+    tmp_path: Path, clock: site.TestClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The nearest come first: what is thinned once more with the same lot comes before what it rests on."""
+    with site.begin(tmp_path / "r.tarebook", clock) as record:
+        _two_generations(record, clock)
+        _whichever_is_met_first(record, monkeypatch)
+
+
+def _whichever_is_met_first(record: Record, monkeypatch: pytest.MonkeyPatch) -> None:
+    usual = {row.made_lot: row for row in revised.of(record, "KS-1")}
+    assert [row.how for row in usual.values()] == ["computed", "in proportion", "in proportion"]
+    found = trace.trace(record, "KS-1")
+    monkeypatch.setattr(trace, "trace", lambda *_: replace(found, down=found.down[::-1]))
+    assert {row.made_lot: row for row in revised.of(record, "KS-1")} == usual
 
 
 async def test_every_generation_below_a_revised_stock_is_written_anew_at_once(tmp_path: Path) -> None:
