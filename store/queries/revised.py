@@ -25,6 +25,10 @@ CONTENT = "g/g"
 """Unit of what is said of a portion of powder: its content, which stands on no label."""
 SAME = 1e-9
 """Two values closer than this are the same number."""
+COMPUTED = "computed"
+PROPORTION = "in proportion"
+ABOVE = "in proportion; first write anew "
+"""What it was made of rests on a revised lot itself, and the prep that made that is named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +49,7 @@ class Revised:
     now: float | None
     now_u: float | None
     how: str
-    """computed, in proportion, unchanged; or why nothing can be said."""
+    """computed, in proportion, unchanged; what is to be written anew first; or why nothing can be said."""
     holders: tuple[recalled.Holder, ...]
     used_by: tuple[str, ...]
     """People who took from what it made."""
@@ -175,32 +179,41 @@ class _Ratios:
     """What each lot holds now over what was written, computed when it is asked for; only so many are kept.
 
     The nearest come first, and yet one of them may rest on one further on: what is thinned once more with
-    the lot that was revised.
+    the lot that was revised. What was revised above the lot asked for, or beside it, reaches it as well.
     """
 
     MOST = 10_000
 
     def __init__(self, record: Record, lot: str) -> None:
         self._record, self._lot = record, lot
-        self._known: dict[str, float] = {}
+        self._known: dict[str, tuple[float, str]] = {}
         self._under_way: set[str] = set()
 
-    def of(self, lot: str) -> float:
-        """Compute what made the lot anew, where it rests on ours."""
-        if lot not in self._known and lot != self._lot and lot not in self._under_way:
+    def of(self, lot: str) -> tuple[float, str]:
+        """Compute what made the lot anew, and say how what is made of it has to follow.
+
+        In proportion where its maker rests on ours too, and is written anew with it; else its maker is named.
+        """
+        if lot not in self._known and lot not in self._under_way:
             maker = self._record.query("SELECT prep FROM made WHERE lot = :lot LIMIT 1", lot=lot)
-            if maker and spread.depth(self._record, lot, self._lot) is not None:
+            if maker:
                 # A record that contradicts itself may ask for it again on the way.
                 self._under_way.add(lot)
-                _of_vessel(self._record, _that_made(self._record.prep_state(maker[0]["prep"]), lot), 0, self)
+                made_by = str(maker[0]["prep"])
+                row = _of_vessel(self._record, _that_made(self._record.prep_state(made_by), lot), 0, self)
                 self._under_way.discard(lot)
-        return self._known.get(lot, 1.0)
+                if row.changed and row.how == COMPUTED and not self._below(lot):
+                    self._known[lot] = (self._known[lot][0], f"{ABOVE}{made_by} of lot {lot}")
+        return self._known.get(lot, (1.0, PROPORTION))
 
-    def put(self, lot: str, ratio: float) -> None:
+    def _below(self, lot: str) -> bool:
+        return lot != self._lot and spread.depth(self._record, lot, self._lot) is not None
+
+    def put(self, lot: str, ratio: float, how: str) -> None:
         """Keep the ratio of a lot, as long as they are few."""
         if len(self._known) >= self.MOST:
             self._known.clear()
-        self._known[lot] = ratio
+        self._known[lot] = (ratio, how if how.startswith(ABOVE) else PROPORTION)
 
 
 def _of_vessel(record: Record, state: PrepState, depth: int, ratios: _Ratios) -> Revised:
@@ -213,12 +226,12 @@ def _of_vessel(record: Record, state: PrepState, depth: int, ratios: _Ratios) ->
     else:
         # What it was made of may have been written anew already: its row counts first, then what is to come.
         now, now_u, how = _anew(record, state, was, was_u)
-        ratio = ratios.of(str(own.get("id")))
+        ratio, follows = ratios.of(str(own.get("id")))
         if now is not None and abs(ratio - 1.0) > SAME:
-            now, now_u, how = now * ratio, None if now_u is None else now_u * ratio, "in proportion"
+            now, now_u, how = now * ratio, None if now_u is None else now_u * ratio, follows
     made = str(state.lot.get("id", ""))
     if made:
-        ratios.put(made, now / was if now is not None and was else 1.0)
+        ratios.put(made, now / was if now is not None and was else 1.0, how)
     return Revised(
         depth=depth,
         prep=state.prep,
@@ -250,8 +263,8 @@ def _anew(
     except KeyError as missing:
         return None, None, f"cannot be computed: its plan says nothing of {missing}"
     if isinstance(found, SolutionResult) and powder.stays(state):
-        return found.content, None, "computed"
-    return found.value, found.u, "computed"
+        return found.content, None, COMPUTED
+    return found.value, found.u, COMPUTED
 
 
 def _says(state: PrepState) -> tuple[float | None, float | None, str]:

@@ -7,10 +7,10 @@ from click.testing import CliRunner
 
 from store.actions import lot_status, now_checks, planning, revise, stock
 from store.actions.planning import Explained
-from store.queries import registers, rests_on, storage
+from store.queries import registers, rests_on, revised, storage
 from store.record.record import Record
 from tests import several, site
-from tests.store.test_revised_since import made, purity
+from tests.store.test_revised_since import diluted, made, purity
 from tui.__main__ import main
 
 __all__ = ["made"]
@@ -102,3 +102,22 @@ def test_the_trace_of_what_was_made_says_what_became_of_what_is_above_it(
     lines = said().splitlines()
     assert [x for x in lines if x.startswith("✗")] == [f"✗ {x}" for x in rests_on.of(record, child)]
     assert len(rests_on.of(record, child)) == 2
+
+
+def test_what_a_lot_takes_from_above_reaches_what_was_made_of_it(
+    record: Record, made: str, child: str
+) -> None:
+    lot = child[:-2]
+    diluted(record, made, "P-7F3A-0099", "S-99")
+    (row,) = revised.of(record, lot)
+    assert (row.how, row.changed) == ("unchanged", False)
+    purity(record, "99.0")
+    (row,) = revised.of(record, lot)
+    assert row.was == 50.0
+    assert row.now == pytest.approx(50.0 * 99.0 / 99.9, rel=1e-9)
+    assert row.how == f"in proportion; first write anew {made} of lot {lot}"
+    assert [r.how for r in revised.of(record, "KD-2")] == ["computed", "in proportion"]
+    seen = record.prep_state(made).last_entry
+    revise.write_anew(site.acting(record, "ke-1"), made, seen=seen, label=lambda s: "label")
+    (row,) = revised.of(record, lot)
+    assert not row.how.startswith(revised.ABOVE)

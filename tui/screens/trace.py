@@ -137,7 +137,7 @@ class TraceScreen(Reading[None]):
         waiting = _other(revised.of(record, self.lot), now) if few else self._next()
         if not waiting:
             if few:
-                self.say("Nothing that rests on this lot has another value now.")
+                self.say(self._nothing())
             elif self._looking is None:
                 self.say(f"Those were the last that rest on it; {ANEW.key} begins again with the newest.")
             else:
@@ -165,6 +165,14 @@ class TraceScreen(Reading[None]):
         self.app.push_screen(
             SmallForm(self.desk, "Write anew", lines, fields, do), lambda done: self._written(done, labels)
         )
+
+    def _nothing(self) -> str:
+        """Say why nothing is to be written anew: something above goes first, or nothing differs."""
+        rows = revised.of(self.desk.record, self.lot)
+        above = next((r.how for r in rows if r.changed and r.how.startswith(revised.ABOVE)), "")
+        if above:
+            return f"What rests on this lot is to be computed {above}."
+        return "Nothing that rests on this lot has another value now."
 
     def _next(self) -> list[Revised]:
         """Look at the next preps of many, the newest first; after the last begin again with the first."""
