@@ -2,13 +2,13 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date, timedelta
 from typing import Any, Literal
 
 from store.errors import BadInput
 from store.model.words import PrepStatus
-from store.queries import letters, periods
+from store.queries import letters, periods, revised_lots
 from store.record.found_shape import PREP_TEXT, TEXT
 from store.record.record import Record
 
@@ -79,6 +79,11 @@ class PrepRow:
     incidents: int
     let_through: int
     rehearsal: bool
+    revised: str = ""
+    """Lots whose certificate was revised since, on which the result rests until it is written anew.
+
+    Only `past` looks for them.
+    """
 
 
 _OF_LOT = """
@@ -89,7 +94,7 @@ _WITH_LOT = """(
     OR EXISTS (SELECT 1 FROM made AS m WHERE m.prep = p.prep AND m.lot = :lot)
 )"""
 _FLAGS = ("complete", "open_estimated", "rehearsal")
-_COLUMNS = ", ".join(f"p.{f.name}" for f in fields(PrepRow))
+_COLUMNS = ", ".join(f"p.{f.name}" for f in fields(PrepRow) if f.name != "revised")
 
 
 def past(
@@ -150,13 +155,21 @@ def past(
             return ()
         if not where and sort in _BY_ENTRY:
             by_entry = f"{PREP_TEXT} AS t CROSS JOIN prep AS p"
-            return _rows(record, _HOLDS, _BY_ENTRY[sort], params, table=by_entry)
+            return _marked(record, _rows(record, _HOLDS, _BY_ENTRY[sort], params, table=by_entry))
         where.append(f"({TEXT}) {_LIKE}")
     few = _few(record, lot=lot, text=text.strip(), substance=substance)
     if few is None:
-        return _rows(record, " AND ".join(where) or "TRUE", _ORDER[sort], params)
+        return _marked(record, _rows(record, " AND ".join(where) or "TRUE", _ORDER[sort], params))
     one_of = "(SELECT DISTINCT value FROM json_each(:few)) AS few CROSS JOIN prep AS p ON p.entry = few.value"
-    return _rows(record, " AND ".join(where), _ORDER[sort], params | {"few": few}, table=one_of)
+    return _marked(
+        record, _rows(record, " AND ".join(where), _ORDER[sort], params | {"few": few}, table=one_of)
+    )
+
+
+def _marked(record: Record, rows: tuple[PrepRow, ...]) -> tuple[PrepRow, ...]:
+    """Say of each result whether it rests on a certificate that was revised since."""
+    revised = revised_lots.of(record, (row.prep for row in rows if row.value is not None))
+    return tuple(replace(r, revised=revised[r.prep]) if r.prep in revised else r for r in rows)
 
 
 def meant(record: Record, text: str) -> tuple[PrepRow, ...]:

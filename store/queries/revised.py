@@ -14,13 +14,9 @@ from store.model.registers import Lot
 from store.procedure import outcome, powder
 from store.procedure.state import PrepState
 from store.queries import recalled, registers, spread, taken, trace
+from store.queries.revised_lots import CERTIFICATE as CERTIFICATE
 from store.record.record import Record
 
-CERTIFICATE = (
-    "assay", "assay_u", "basis", "assay_method", "assay_formula", "water", "water_u", "loss_on_drying",
-    "loss_on_drying_u", "dried_before_use", "density", "concentration", "concentration_u",
-)  # fmt: skip
-"""Fields of a lot that a result rests on."""
 CONTENT = "g/g"
 """Unit of what is said of a portion of powder: its content, which stands on no label."""
 SAME = 1e-9

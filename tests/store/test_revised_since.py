@@ -1,5 +1,6 @@
 """A prep says what was revised since in what it rests on, at any depth, until it is written anew."""
 
+import csv
 from random import Random
 
 import pytest
@@ -7,12 +8,13 @@ from click.testing import CliRunner
 
 from store import events as ev
 from store.actions import revise
-from store.queries import registers
+from store.queries import preps, registers
 from store.queries.page import page
 from store.record.record import Record
 from tests import site
 from tui.__main__ import main
 from tui.guide.player import Player
+from tui.screens.past_preps import known
 
 
 @pytest.fixture
@@ -76,3 +78,42 @@ def test_the_command_says_it_above_the_result(record: Record, made: str) -> None
     purity(record, "99.0")
     text = CliRunner().invoke(main, ["--record", str(record.path), "show", made]).stdout
     assert "REVISED: lot KD-2 was revised since: assay 99.9, now 99.0" in text.splitlines()[1]
+
+
+def test_the_list_of_preps_marks_what_the_pages_say(record: Record, made: str) -> None:
+    child = diluted(record, made, "P-7F3A-0099", "S-99")
+    lot = f"S{made[1:]}"
+    row = {**registers.body(record, "lot", "KD-2"), "status": "blocked", "status_reason": "recalled"}
+    record.append(ev.Registered(register="lot", id="KD-2", row=row), person="ke-1", subject="lot:KD-2")
+    assert marks(record) == {child: "", made: ""}
+    purity(record, "99.0")
+    assert marks(record) == {child: f"lot KD-2, through {made}", made: "lot KD-2"}
+    purity(record, "99.9")
+    assert marks(record) == {child: "", made: ""}, "as it was when they were planned"
+    purity(record, "99.0")
+    seen = record.prep_state(made).last_entry
+    revise.write_anew(site.acting(record, "ke-1"), made, seen=seen, label=lambda s: "label")
+    assert marks(record) == {child: f"lot {lot}", made: ""}
+    purity(record, "98.0")
+    assert marks(record) == {child: f"lot {lot}; lot KD-2, through {made}", made: "lot KD-2"}
+
+
+def marks(record: Record) -> dict[str, str]:
+    """What the list says, which every page has to say too."""
+    rows = preps.past(record)
+    for row in rows:
+        assert bool(row.revised) == bool(page(record, row.prep).revised)
+    return {row.prep: row.revised for row in rows}
+
+
+def test_the_list_and_its_file_mark_it(record: Record, made: str) -> None:
+    def said(*words: str) -> str:
+        return CliRunner().invoke(main, ["--record", str(record.path), *words]).stdout
+
+    assert "REVISED" not in said("preps")
+    purity(record, "99.0")
+    assert "REVISED: lot KD-2" in said("preps")
+    (line,) = csv.DictReader(said("export", "preps").splitlines()[-2:])
+    assert line["revised"] == "lot KD-2"
+    (row,) = preps.past(record)
+    assert known(row)[0] == "REVISED"

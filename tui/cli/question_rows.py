@@ -74,6 +74,7 @@ def prep(row: Any, output: str) -> Mapping[str, Any]:
         return asdict(row)
     said = [f"step {row.step + 1} of {row.steps}"] if row.status == "open" else []
     said += ["STALE"] if row.stale else []
+    said += [f"REVISED: {row.revised}"] if row.revised else []
     said += ["note owed"] if row.owed else []
     said += [f"incidents {row.incidents}"] if row.incidents else []
     said += ["budget incomplete"] if row.value is not None and not row.complete else []

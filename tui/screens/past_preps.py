@@ -32,7 +32,8 @@ class PastPrepsScreen(Framed[None]):
         "Every prep stands here: open, closed, given up, accepted, returned. f looks for words in number, "
         "plan, label and who planned it; w chooses by substance, lot, status, period, person; o changes the "
         "order. Below the list stands more of the row.",
-        "STALE: the result rests on an entry that was withdrawn.",
+        "STALE: the result rests on an entry that was withdrawn. REVISED: on a certificate that was revised "
+        "since; the old value stands until it is written anew.",
     )
 
     def __init__(self, desk: Desk, *, status: str = "", substance: str = "", lot: str = "") -> None:
@@ -181,7 +182,7 @@ def _short(status: str, flag: str) -> str:
     >>> _short("closed", "2 incidents"), _short("accepted", "rehearsal"), _short("accepted", "STALE")
     ('closed 2 inc', 'accepted reh', 'STALE accepted')
     """
-    if flag == "STALE":
+    if flag in ("STALE", "REVISED"):
         return f"{flag} {status}"
     many, _, word = flag.partition(" ")
     short = f"{many} inc" if word.startswith("incident") else _SHORT.get(flag, flag)
@@ -205,6 +206,7 @@ def more(p: PrepRow) -> str:
         p.balance,
         open_,
         review,
+        f"revised since: {p.revised}" if p.revised else "",
         *known(p),
     )
     return " · ".join(s for s in said if s)
@@ -215,6 +217,7 @@ def known(p: PrepRow) -> tuple[str, ...]:
     incidents = f"{p.incidents} incident{'s' if p.incidents > 1 else ''}" if p.incidents else ""
     said = (
         "STALE" if p.stale else "",
+        "REVISED" if p.revised else "",
         "note owed" if p.owed else "",
         incidents,
         "let through" if p.let_through else "",
