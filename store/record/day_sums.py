@@ -8,11 +8,15 @@ from typing import Any, NamedTuple
 
 from store.procedure.done import NEVER
 from store.record.journal import canonical
-from store.record.task_sums import SUMS, TaskSums, added_up
+from store.record.task_sums import SUMS, TaskSums, added_up, marks
 
-_SUMS = """count(*), sum(net_mg), sum(open_s), sum(estimated),
-    sum(CASE WHEN estimated THEN open_s ELSE 0.0 END), max(open_s)"""
-"""handlings, net_mg, open_s, estimated, estimated_s, longest_s."""
+_EACH = """1, h.net_mg, h.open_s, h.estimated, CASE WHEN h.estimated THEN h.open_s ELSE 0.0 END,
+    h.open_s"""
+"""handlings, net_mg, open_s, estimated, estimated_s, longest_s of one handling.
+
+They are added up here, never by SQL: how it adds floats differs from one version of SQLite to another, and a
+record that was folded with one is verified with the next.
+"""
 
 _OF = {"substance": "substance, snapshot", "family": "family"}
 """What the sums are of, beside person and day."""
@@ -131,30 +135,31 @@ class DaySums:
     def _person(self, person: str, day: str) -> None:
         """Add up the day of one person."""
         for by, of in _OF.items():
-            self._conn.execute(f"DELETE FROM daily_{by} WHERE person = ? AND day = ?", (person, day))
-            self._conn.execute(
-                f"""
-                INSERT INTO daily_{by}
-                SELECT person, day, {of}, {_SUMS}
-                FROM handling_{by} WHERE person = ? AND day = ? AND counts
-                GROUP BY {of}
-                """,
+            rows = self._conn.execute(
+                f"SELECT {of}, {_EACH} FROM handling_{by} AS h "
+                "WHERE h.person = ? AND h.day = ? AND h.counts ORDER BY h.handling",
                 (person, day),
             )
-        tasks = self._conn.execute(
-            f"SELECT {_TASK}, {_SUMS} FROM handling_person AS hp CROSS JOIN handling AS h "
-            f"ON h.entry = hp.handling WHERE hp.person = ? AND hp.day = ? AND {_COUNTS} "
-            f"GROUP BY {_TASK} ORDER BY {_TASK}",
+            sums = added_up(rows, key=1 + len(_WITHIN[by]))
+            self._conn.execute(f"DELETE FROM daily_{by} WHERE person = ? AND day = ?", (person, day))
+            self._conn.executemany(
+                f"INSERT INTO daily_{by} VALUES ({marks(3 + len(_WITHIN[by]))})",
+                [(person, day, *key, *sums[key]) for key in sorted(sums)],
+            )
+        rows = self._conn.execute(
+            f"SELECT {_TASK}, {_EACH} FROM handling_person AS hp CROSS JOIN handling AS h "
+            f"ON h.entry = hp.handling WHERE hp.person = ? AND hp.day = ? AND {_COUNTS} ORDER BY h.entry",
             (person, day),
-        ).fetchall()
-        self._all(person, day, tasks)
+        )
+        self._all(person, day, rows)
 
-    def _all(self, person: str, day: str, tasks: list[tuple[Any, ...]]) -> None:
-        """Write the day of a person, or of everybody, from the sums of its tasks."""
-        self._tasks.day_of_person(person, day, {row[:3]: list(row[3:]) for row in tasks})
+    def _all(self, person: str, day: str, rows: Iterable[tuple[Any, ...]]) -> None:
+        """Write the day of a person, or of everybody, and its tasks: each handling with its task."""
+        tasks = added_up(rows, key=3)
+        self._tasks.day_of_person(person, day, tasks)
         self._conn.execute("DELETE FROM daily_all WHERE person = ? AND day = ?", (person, day))
-        for of in added_up((row[3:] for row in tasks), key=0).values():
-            self._conn.execute("INSERT INTO daily_all VALUES (?, ?, ?, ?, ?, ?, ?, ?)", (person, day, *of))
+        for of in added_up((tuple(tasks[task]) for task in sorted(tasks)), key=0).values():
+            self._conn.execute(f"INSERT INTO daily_all VALUES ({marks(2)})", (person, day, *of))
 
     def _together_of(self, person: str, day: str, touched: set[int]) -> None:
         """Add up, of one person's day, what several substances had in common."""
@@ -192,10 +197,10 @@ class DaySums:
             for key in keys:
                 self._everybody_of(by, key, day, first, last)
         tasks = self._conn.execute(
-            f"SELECT {_TASK}, {_SUMS} FROM handling AS h WHERE h.entry BETWEEN ? AND ? AND h.day = ? "
-            f"AND {_COUNTS} GROUP BY {_TASK} ORDER BY {_TASK}",
+            f"SELECT {_TASK}, {_EACH} FROM handling AS h WHERE h.entry BETWEEN ? AND ? AND h.day = ? "
+            f"AND {_COUNTS} ORDER BY h.entry",
             (first, last, day),
-        ).fetchall()
+        )
         self._all("", day, tasks)
         if touched.together:
             rows = self._conn.execute(
@@ -211,8 +216,7 @@ class DaySums:
         within = _WITHIN[by]
         rows = self._conn.execute(
             f"""
-            SELECT {"".join(f"d.{c}, " for c in within)}{_TASK}, 1, d.net_mg, d.open_s, d.estimated,
-                   CASE WHEN d.estimated THEN d.open_s ELSE 0.0 END, d.open_s
+            SELECT {"".join(f"d.{c}, " for c in within)}{_TASK}, {_EACH.replace("h.", "d.")}
             FROM (
                 SELECT handling, {"".join(f"{c}, " for c in within)}max(net_mg) AS net_mg,
                        max(open_s) AS open_s, max(estimated) AS estimated
@@ -227,9 +231,8 @@ class DaySums:
         self._tasks.day_of(by, one, day, added_up(rows, key=key + 3))
         self._conn.execute(f"DELETE FROM daily_{by} WHERE person = '' AND day = ? AND {by} = ?", (day, one))
         sums = added_up(((*row[:key], *row[key + 3 :]) for row in rows), key=key)
-        marks = ", ".join("?" * (3 + key + 6))
         self._conn.executemany(
-            f"INSERT INTO daily_{by} VALUES ({marks})",
+            f"INSERT INTO daily_{by} VALUES ({marks(3 + key)})",
             [("", day, one, *of, *added) for of, added in sums.items()],
         )
 
@@ -250,22 +253,18 @@ class DaySums:
                 f"AND {by} IN (SELECT value FROM json_each(:keys)) ORDER BY {by}, day",
                 {"person": person, "first": span[0], "last": span[1], "keys": json.dumps(keys)},
             )
-            sums = added_up(rows, key=_OF[by].count(",") + 1)
-            marks = ", ".join("?" * (2 + _OF[by].count(",") + 1 + 6))
+            sums = added_up(rows, key=1 + len(_WITHIN[by]))
             self._conn.executemany(
-                f"INSERT INTO yearly_{by} VALUES ({marks})",
+                f"INSERT INTO yearly_{by} VALUES ({marks(3 + len(_WITHIN[by]))})",
                 [(person, key[0], year, *key[1:], *of) for key, of in sums.items()],
             )
         self._conn.execute("DELETE FROM yearly_all WHERE person = ? AND year = ?", (person, year))
-        self._conn.execute(
-            """
-            INSERT INTO yearly_all
-            SELECT person, ?, sum(handlings), sum(net_mg), sum(open_s), sum(estimated), sum(estimated_s),
-                   max(longest_s)
-            FROM daily_all WHERE person = ? AND day BETWEEN ? AND ? GROUP BY person
-            """,
-            (year, person, *span),
+        days = self._conn.execute(
+            f"SELECT {SUMS} FROM daily_all WHERE person = ? AND day BETWEEN ? AND ? ORDER BY day",
+            (person, *span),
         )
+        for of in added_up(days, key=0).values():
+            self._conn.execute(f"INSERT INTO yearly_all VALUES ({marks(2)})", (person, year, *of))
 
 
 def _place(item: tuple[tuple[str, str], _Touched]) -> tuple[str, str]:

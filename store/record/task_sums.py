@@ -11,7 +11,6 @@ Key = tuple[Any, ...]
 Cells = Mapping[Key, list[float]]
 """Sums by key."""
 
-_ADDED = "sum(handlings), sum(net_mg), sum(open_s), sum(estimated), sum(estimated_s), max(longest_s)"
 _TASK = ("enclosure", "what", "step_name")
 _OF = {"": _TASK, "substance": ("snapshot", *_TASK), "family": _TASK}
 
@@ -54,7 +53,7 @@ class TaskSums:
             [(person, *task, day) for task in changed],
         )
         self._conn.executemany(
-            f"INSERT INTO daily_task VALUES ({_marks(5)})",
+            f"INSERT INTO daily_task VALUES ({marks(5)})",
             [(person, *task, day, *tasks[task]) for task in changed if task in tasks],
         )
 
@@ -70,7 +69,7 @@ class TaskSums:
             [(one, day, *key) for key in changed],
         )
         self._conn.executemany(
-            f"INSERT INTO daily_task_{by} VALUES ({_marks(2 + len(of))})",
+            f"INSERT INTO daily_task_{by} VALUES ({marks(2 + len(of))})",
             [(one, day, *key, *tasks[key]) for key in changed if key in tasks],
         )
 
@@ -92,12 +91,18 @@ class TaskSums:
             self._conn.executemany(
                 f"DELETE FROM yearly_{table} WHERE {whose} = ? AND year = ? AND {_each(of)}", cells
             )
-            named = ", ".join(of)
+            days = (
+                f"SELECT {SUMS} FROM daily_{table} WHERE {whose} = ?1 "
+                f"AND day BETWEEN ?2 || '-01-01' AND ?2 || '-12-31' "
+                f"AND {' AND '.join(f'{c} = ?{n}' for n, c in enumerate(of, 3))} ORDER BY day"
+            )
             self._conn.executemany(
-                f"INSERT INTO yearly_{table} SELECT {whose}, substr(day, 1, 4), {named}, {_ADDED} "
-                f"FROM daily_{table} WHERE {whose} = ?1 AND day BETWEEN ?2 || '-01-01' AND ?2 || '-12-31' "
-                f"AND {' AND '.join(f'{c} = ?{n}' for n, c in enumerate(of, 3))} GROUP BY {named}",
-                cells,
+                f"INSERT INTO yearly_{table} VALUES ({marks(2 + len(of))})",
+                [
+                    (*cell, *added)
+                    for cell in cells
+                    for added in added_up(self._conn.execute(days, cell), key=0).values()
+                ],
             )
         self.forget()
 
@@ -106,7 +111,8 @@ class TaskSums:
         self._changed.clear()
 
 
-def _marks(keys: int) -> str:
+def marks(keys: int) -> str:
+    """Give the marks for a row of sums that begins with so many keys."""
     return ", ".join("?" * (keys + len(SUMS.split(", "))))
 
 

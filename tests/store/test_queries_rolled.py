@@ -1,9 +1,11 @@
 """The sums of days and years answer as the handlings do, whatever is asked; the list finds any text."""
 
 import json
+import sqlite3
 from collections.abc import Iterator
 from datetime import date, timedelta
 from itertools import product
+from pathlib import Path
 from random import Random
 from typing import Any
 
@@ -198,6 +200,36 @@ def test_such_a_record_verifies_and_folds_anew_to_the_same_sums(told: Story) -> 
     assert sums() == before
     verdict = verify(told.record.path)
     assert verdict.ok, verdict.faults
+
+
+class _Adds:
+    """SQLite adds floats otherwise from one version to another: nothing that is kept may come from it."""
+
+    def step(self, value: int, /) -> None:
+        raise AssertionError(value)
+
+    def finalize(self) -> int:
+        return 0
+
+
+def test_no_sum_that_is_kept_was_added_up_by_sqlite(tmp_path: Path) -> None:
+    story = begin(tmp_path)
+    for name in ("sum", "total", "avg"):
+        story.record._conn.create_aggregate(name, 1, _Adds)
+    with pytest.raises(sqlite3.OperationalError):
+        story.record._conn.execute("SELECT sum(entry) FROM journal").fetchall()
+    prep, _ = story.whole(present=("op-2",))
+    story.put(
+        ev.NeverHappened(
+            prep=prep,
+            entry=story.record.query("SELECT max(entry) AS n FROM handling")[0]["n"],
+            second="so-1",
+            reason="entered twice",
+        )
+    )
+    assert story.record.query("SELECT handlings FROM yearly_all WHERE person = ''")[0]["handlings"] == 2
+    story.record.rebuild()
+    story.record.close()
 
 
 def test_a_sum_of_a_year_that_another_program_changed_is_found(told: Story) -> None:
