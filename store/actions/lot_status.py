@@ -6,7 +6,7 @@ from store.actions.registers import check_row
 from store.errors import BadInput, MovedOn, Refused
 from store.events import Entry
 from store.model.words import LotStatus, Role
-from store.queries import registers
+from store.queries import lot_checks, registers
 
 STOPS = (Role.KEEPER, Role.REVIEWER, Role.SAFETY_OFFICER)
 RELEASES = (Role.KEEPER, Role.REVIEWER)
@@ -24,7 +24,7 @@ def set_status(acting: Acting, lot: str, status: str, reason: str, *, seen: int 
     BadField
         It does not fit the row: what a prep made is released by its review.
     Refused
-        It has that status already, or is retired.
+        It has that status already and no verification asks for a decision, or it is retired.
     MovedOn
         The row was changed meanwhile.
     """
@@ -40,7 +40,9 @@ def set_status(acting: Acting, lot: str, status: str, reason: str, *, seen: int 
             raise Refused(f"lot {lot} is retired: it has no status any more.")
         if seen is not None and found.entry != seen:
             raise MovedOn(f"lot {lot} has moved on since you saw it: look again, then decide.")
-        if found.row.get("status", LotStatus.RELEASED) == status:
+        # A lot that stays as it is after a verification out of its limit stays so by decision.
+        same = found.row.get("status", LotStatus.RELEASED) == status
+        if same and not lot_checks.undecided(record, lot):
             raise Refused(f"lot {lot} is {status} already.")
         cells = {k: registers.text_of(v) for k, v in found.row.items()}
         row = check_row(record, "lot", {**cells, "status": status, "status_reason": reason.strip()})

@@ -7,7 +7,7 @@ from store.errors import BadInput
 from store.model.prep import Part, Plan
 from store.model.words import LotStatus
 from store.procedure import parts
-from store.queries import lots, registers, rests_on
+from store.queries import lot_checks, lots, registers, rests_on
 from store.record.record import Record
 
 
@@ -71,6 +71,8 @@ def container(record: Record, id: str) -> dict[str, Any]:
         row["thawed"] = lots.thawed(record, id)
     if against := rests_on.of(record, id):
         row["rests_on"] = list(against)
+    if undecided := lot_checks.undecided(record, str(row.get("lot", ""))):
+        row["undecided"] = [u.line for u in undecided]
     return row
 
 

@@ -90,6 +90,8 @@ def _lot(lot: Mapping[str, Any], container: Mapping[str, Any], today: date) -> I
     if _past(lot.get("retest", ""), today):
         yield Finding(f"lot {lot['id']} was to be retested on {lot['retest']}")
     yield from (Finding(line) for line in container.get("rests_on", ()))
+    # It blocks nothing by itself: whoever plans is told, and a keeper or a reviewer decides.
+    yield from (Finding(line, stop=False) for line in container.get("undecided", ()))
     opened, days = container.get("opened_on", ""), container.get("in_use_days", "")
     if opened and days and (today - date.fromisoformat(opened)).days > int(days):
         yield Finding(f"container {container['id']} was opened on {opened} and may be used {days} days")

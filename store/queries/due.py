@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from store.model.words import NOT_CLASSIFIED, Role
-from store.queries import incidents, lots, periods, preps, registers
+from store.queries import incidents, lot_checks, lots, periods, preps, registers
 from store.queries.due_checks import Due as Due
 from store.queries.due_checks import checks as checks
 from store.queries.due_checks import dated
@@ -40,6 +40,7 @@ def of(record: Record, *, within_days: int = 30) -> tuple[Due, ...]:
     return (
         *owed(record),
         *opened(record),
+        *to_decide(record),
         *checks(record, within_days=within_days),
         *expiring(record, within_days=within_days),
         *reviews(record),
@@ -62,7 +63,7 @@ def bench(record: Record, person: str, *, within_days: int = 14) -> Bench:
         person=person,
         owed=tuple(sorted(notes, key=lambda d: d.person != person)),
         open=preps.open_preps(record),
-        due=checks(record, within_days=within_days),
+        due=(*to_decide(record), *checks(record, within_days=within_days)),
         expiring=expiring(record, within_days=within_days, past_days=PAST_DAYS),
         reviews=record.query("SELECT count(*) AS n FROM prep WHERE status = 'closed' AND NOT rehearsal")[0][
             "n"
@@ -121,6 +122,25 @@ def opened(record: Record) -> tuple[Due, ...]:
             why=p.step_name or "to be closed",
         )
         for p in preps.open_preps(record)
+    )
+
+
+def to_decide(record: Record) -> tuple[Due, ...]:
+    """Give the lots that are used on though their last verification was out of its limit."""
+    now = today(record)
+    return tuple(
+        Due(
+            group="decide",
+            what=lot_checks.OUT,
+            register="lot",
+            id=u.lot,
+            name=u.substance,
+            day=u.day,
+            days=periods.days_from(u.day, now),
+            person=u.person,
+            why=u.said,
+        )
+        for u in lot_checks.undecided(record)
     )
 
 

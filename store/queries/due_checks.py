@@ -16,7 +16,7 @@ class Due:
     """One thing that is due."""
 
     group: str
-    """owed, open, due, expiring, review, incident, sheets."""
+    """owed, open, decide, due, expiring, review, incident, sheets."""
     what: str
     """For example `daily check`, `filter change`, `expiry`."""
     register: str

@@ -114,8 +114,11 @@ def _open(p: PrepRow, names: dict[str, str]) -> BenchLine:
 
 
 def _due(d: Due) -> BenchLine:
-    what = f"{d.what}, {d.name}" if d.name else d.what
-    return BenchLine((f"{d.register} {d.id}", what, when(d.days)), Place(d.register, d.id))
+    said, on = (d.what, when(d.days))
+    if d.group == "decide":
+        said, _, on = d.what.partition(": ")
+    what = f"{said}, {d.name}" if d.name else said
+    return BenchLine((f"{d.register} {d.id}", what, on), Place(d.register, d.id))
 
 
 def _incident(d: Due) -> BenchLine:

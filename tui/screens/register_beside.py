@@ -88,6 +88,8 @@ def _lot(desk: Desk, row: RegisterRow, width: int) -> Iterator[str]:
     found = lots.trace(desk.record, row.id, newest=SHOWN)
     for line in rests_on.of_lot(desk.record, row.id):
         yield from wrapped((f"✗ {line}",), width, indent="  ")
+    for undecided in lot_checks.undecided(desk.record, row.id):
+        yield from wrapped((f"✗ {undecided.line}",), width, indent="  ")
     rows = [
         (s.container, _grams(s.left_mg), str(s.times_opened), s.opened_on, s.last_day)
         for s in lots.stock_of_lot(desk.record, row.id)

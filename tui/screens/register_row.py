@@ -8,8 +8,8 @@ from store.errors import NotFound, StoreError
 from store.model.registers import columns
 from store.model.settings import SETTINGS
 from store.model.words import LotStatus, Role
+from store.queries import lot_checks, row_history
 from store.queries import registers as ask
-from store.queries import row_history
 from store.queries.registers import RegisterRow
 from tui.commands import (
     BACK,
@@ -185,12 +185,19 @@ class RegisterRowScreen(Reading[None]):
     def _status(self) -> None:
         self.desk.acting.must(*lot_status.STOPS)
         now = self.row.row.get("status", LotStatus.RELEASED)
+        # After a verification out of its limit it may stay as it is, by decision.
+        stays = bool(lot_checks.undecided(self.desk.record, self.id_))
         self._ask(
             f"Status of lot {self.id_}",
             (f"It is {now}. What is blocked or recalled is refused at the plan and at the scan.",),
             (
                 Field(
-                    "status", "status", "choice", "", tuple(s for s in LotStatus if s != now), required=True
+                    "status",
+                    "status",
+                    "choice",
+                    "",
+                    tuple(s for s in LotStatus if stays or s != now),
+                    required=True,
                 ),
                 Field("why", "why", required=True, help="it stands in the record beside your name"),
             ),
