@@ -40,7 +40,7 @@ def of(record: Record, lot: str) -> tuple[LotCheck, ...]:
 
 _UNDECIDED = """
     SELECT v.*, l.row ->> '$.substance' AS substance FROM verification AS v
-    JOIN register_row AS l ON l.register = 'lot' AND l.id = v.lot
+    CROSS JOIN register_row AS l ON l.register = 'lot' AND l.id = v.lot
     WHERE v.limit_ratio IS NOT NULL AND NOT v.within AND NOT l.retired AND {which}
       AND NOT EXISTS (
         SELECT 1 FROM verification AS n

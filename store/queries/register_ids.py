@@ -56,10 +56,17 @@ class Referring(NamedTuple):
 def referring(record: Record, register: str, names: Iterable[str], id: str, *, most: int = 20) -> Referring:
     """Give the rows in use of a register that name `id` in some fields, in natural order unless many."""
     in_use = f"SELECT id FROM register_row WHERE register = '{register}' AND NOT retired"
-    naming = " UNION ".join(f"{in_use} AND row ->> '$.{name}' = :id" for name in names)
+    fields = [f"row ->> '$.{name}'" for name in names]
+    # Each index is walked as far as it must be: a row that names it in two fields counts for the first.
+    naming = " UNION ALL ".join(
+        " AND ".join(
+            (in_use, f"{field} = :id", *(f"coalesce({other}, '') <> :id" for other in fields[:number]))
+        )
+        for number, field in enumerate(fields)
+    )
     (counted,) = record.query(f"SELECT count(*) AS n FROM ({naming} LIMIT {MANY + 1})", id=id)
-    order = "natural_order(id)" if counted["n"] <= MANY else "id"
-    there = record.query(f"SELECT id FROM ({naming}) ORDER BY {order} LIMIT :most", id=id, most=most)
+    order = "ORDER BY natural_order(id)" if counted["n"] <= MANY else ""
+    there = record.query(f"SELECT id FROM ({naming}) {order} LIMIT :most", id=id, most=most)
     ids = tuple(r["id"] for r in there)
     return Referring(ids, counted["n"] - len(ids))
 

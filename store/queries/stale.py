@@ -21,7 +21,7 @@ _UP = """
     ),
     pair AS (
         SELECT min(r.depth) + 1 AS depth, m.lot, m.prep, m.part
-        FROM reach AS r JOIN made AS m ON m.lot = r.lot
+        FROM reach AS r CROSS JOIN made AS m ON m.lot = r.lot
         WHERE r.lot != '' GROUP BY m.prep, m.part
     )
     SELECT pair.depth, d.lot AS parent, pair.lot AS child, p.prep, p.status AS prep_status, d.content,

@@ -7,6 +7,7 @@ from rich.cells import cell_len
 from textual import events
 from textual.app import ComposeResult
 from textual.containers import Container
+from textual.geometry import Size
 from textual.screen import Screen, ScreenResultType
 from textual.widget import Widget
 
@@ -52,6 +53,8 @@ class Framed(Screen[ScreenResultType]):
     locks = True
     survives_lock = True
     """Whether the same person finds it again behind the lock."""
+    _laid_out: Size | None = None
+    """The size that it was drawn for last."""
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -97,7 +100,10 @@ class Framed(Screen[ScreenResultType]):
         self.show_head()
 
     def on_resize(self, _: events.Resize) -> None:
-        """Lay out anew at the new size."""
+        """Lay out anew at the new size; what is told again at the same one asks the record nothing."""
+        if self.size == self._laid_out:
+            return
+        self._laid_out = self.size
         self.show_head()
         self.draw()
 
