@@ -1,7 +1,7 @@
-"""The first page of every screen that asks a large record: what its questions take together; run by hand.
+"""The first page of every screen, and every command, on a large record: what its questions take together.
 
-`pytest -m bench -s tests/bench/test_bench_pages.py`, on the laboratory of `test_bench_lab` and with its
-variables. A prep's page is among the questions: the laboratory's plans name no rows that its screen shows.
+`pytest -m bench -s tests/bench/test_bench_pages.py`, by hand, on the laboratory of `test_bench_lab` and with
+its variables. A prep's page stands among the questions: these plans name no rows that its screen shows.
 """
 
 import time
@@ -11,6 +11,7 @@ from random import Random
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 from textual.screen import Screen
 
 from store.actions.acting import Acting
@@ -21,6 +22,7 @@ from tests.bench import lab
 from tests.bench.questions import LONGEST_S
 from tests.bench.test_bench_lab import path as path
 from tests.tui.desks import DeskApp
+from tui.__main__ import main
 from tui.screens.balance_health import BalanceHealthScreen
 from tui.screens.bench import BenchScreen
 from tui.screens.beside import BesideScreen
@@ -106,16 +108,64 @@ class _Spent:
 
 @pytest.fixture
 def spent(monkeypatch: pytest.MonkeyPatch) -> _Spent:
-    out, real = _Spent(), Asking.query
+    out, all_at_once, one_by_one = _Spent(), Asking.query, Asking.each
 
     def query(self: Asking, sql: str, /, **params: Any) -> list[Row]:
         begun = time.process_time()
-        found = real(self, sql, **params)
+        found = all_at_once(self, sql, **params)
         out.add(time.process_time() - begun, sql)
         return found
 
+    def each(self: Asking, sql: str, /, **params: Any) -> Iterator[Row]:
+        rows = one_by_one(self, sql, **params)
+        while True:
+            begun = time.process_time()
+            row = next(rows, None)
+            out.add(time.process_time() - begun, sql)
+            if row is None:
+                return
+            yield row
+
     monkeypatch.setattr(Asking, "query", query)
+    monkeypatch.setattr(Asking, "each", each)
     return out
+
+
+COMMANDS = (
+    "exposures",
+    *(f"exposures --by {by}" for by in ("day", "week", "month", "year", "person", "substance", "family")),
+    *(
+        f"exposures {which} --by {by}"
+        for which in ("--enclosure E-1", "--what container", "--family CMR_1", "--person op-3")
+        for by in ("month", "substance")
+    ),
+    "exposures --family CMR_1 --now --by week",
+    "exposures --substance S7 --since 2019-03 --until 2021-10",
+    "exposures --lot L7-1",
+    "exposures --incidents",
+    "preps",
+    "preps --substance S7",
+    "preps --lot W",
+    "preps --status accepted --since 2020",
+    "due",
+    "trace L7-1",
+    "trace L7-1 --recall",
+    "trace L7-1 --revised",
+    "trace W",
+    "trace W --recall",
+    "search L77-1",
+    "search substance 77",
+    "rehearsals",
+    "merge",
+)
+
+
+@pytest.mark.parametrize("line", COMMANDS)
+def test_no_command_asks_for_longer_than_100_ms(path: Path, spent: _Spent, line: str) -> None:
+    done = CliRunner().invoke(main, line.split(), env={"TAREBOOK_RECORD": str(path)})
+    print(f"\n{line}: {1000 * spent.s:.1f} ms, {len(done.output.splitlines())} lines; {spent.longest}")
+    assert done.exit_code == 0, done.output
+    assert spent.s < LONGEST_S
 
 
 @pytest.fixture
