@@ -36,6 +36,11 @@ class IncidentRow:
     closed: bool
     """A safety officer closed it; an exposure note needs no closing."""
 
+    @property
+    def said(self) -> str:
+        """The note as a list shows it; one that no safety officer has closed begins with OPEN."""
+        return self.note if self.closed or self.what == UNUSUAL else f"OPEN; {self.note}"
+
 
 def of(record: Record, which: Asked, *, limit: int = -1, families: bool = True) -> tuple[IncidentRow, ...]:
     """Give what went wrong, newest first; one outside any prep is found by person, place and period.

@@ -52,6 +52,12 @@ def handling(found: Any, output: str) -> Mapping[str, Any]:
     }
 
 
+def incident(found: Any, output: str) -> Mapping[str, Any]:
+    """Give one incident, or one unusual note."""
+    body = row(found, output)
+    return body if output != "table" else {**body, "note": found.said}
+
+
 def total(body: Mapping[str, Any], output: str) -> Mapping[str, Any]:
     """Give one total."""
     if output != "table":

@@ -81,7 +81,7 @@ def exposures(
         elif incidents:
             found = wrong.of(record, which, limit=limit or -1)
             emit(
-                [shaped.row(i, output) for i in found],
+                [shaped.incident(i, output) for i in found],
                 output,
                 columns=shaped.columns(wrong.IncidentRow, output, shaped.WRONG),
             )

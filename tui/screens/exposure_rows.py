@@ -137,8 +137,8 @@ def incident(i: IncidentRow, local: Local, *, wide: bool) -> Row:
     """Give the row of an incident or of an unusual note."""
     time, key = periods.happened(local(i.at), i.day, i.prep), _key(i)
     if not wide:
-        return Row(key, (time, _who(i.present), i.what, i.note))
-    return Row(key, (time, ", ".join(i.present), i.what, i.note, ", ".join(i.substances), i.prep))
+        return Row(key, (time, _who(i.present), i.what, i.said))
+    return Row(key, (time, ", ".join(i.present), i.what, i.said, ", ".join(i.substances), i.prep))
 
 
 def _key(i: IncidentRow) -> str:
