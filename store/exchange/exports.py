@@ -40,10 +40,21 @@ class Wanted:
     status: str = ""
     since: str = ""
     until: str = ""
+    enclosure: str = ""
+    what: str = ""
+    incidents: str = ""
+    """`yes`: only what had an incident, or was unusual; empty for all."""
+    now: str = ""
+    """`yes`: hazard families as classified today; empty: as classified then."""
 
 
 KINDS: Mapping[str, tuple[str, str, str, tuple[str, ...]]] = {
-    "exposures": ("Exposure log", IS, IS_NOT, ("person", "substance", "lot", "family", "since", "until")),
+    "exposures": (
+        "Exposure log",
+        IS,
+        IS_NOT,
+        ("person", "substance", "lot", "family", "enclosure", "what", "incidents", "now", "since", "until"),
+    ),
     "preps": ("Preps", PREPS_ARE, PREPS_ARE_NOT, ("substance", "lot", "status", "since", "until")),
     "cmr-register": (
         "Handlings of carcinogens, mutagens and reprotoxic substances of category 1, by person and year",
@@ -126,6 +137,10 @@ def _known(record: Record, wanted: Wanted) -> Wanted:
         status=wanted.status,
         since=wanted.since,
         until=wanted.until,
+        enclosure=named.enclosure(record, wanted.enclosure),
+        what=named.what(record, wanted.what),
+        incidents=wanted.incidents,
+        now=wanted.now,
     )
 
 
@@ -171,6 +186,10 @@ def _asked(record: Record, wanted: Wanted) -> Asked:
         family=wanted.family,
         since=wanted.since,
         until=wanted.until,
+        enclosure=wanted.enclosure,
+        what=wanted.what,
+        incidents=bool(wanted.incidents),
+        as_classified="now" if wanted.now else "then",
     )
 
 

@@ -268,3 +268,23 @@ def test_a_mass_in_an_export_has_no_digits_that_no_balance_gave(told: Story) -> 
     told.whole(by="op-1", mg="145.99")
     for row in json.loads(written(told, "exposures", "json")[1])["rows"]:
         assert row["net_mg"] == round(row["net_mg"], 4)
+
+
+def test_the_log_is_narrowed_by_place_kind_and_incidents_as_the_question_is(told: Story) -> None:
+    for by in ("op-1", "op-2"):
+        told.whole(by=by)
+    of = exposures.rows(told.record, asked(told.record), limit=-1)
+    for name, filters in (("enclosure", {of[0].enclosure}), ("what", {h.what for h in of})):
+        for value in filters:
+            given = {name: value}
+            rows = json.loads(written(told, "exposures", "json", **given)[1])["rows"]
+            held = [h.entry for h in of if getattr(h, name) == value]
+            assert sorted(r["entry"] for r in rows) == sorted(held) != []
+    wrong = [h.entry for h in of if h.incidents or h.unusual]
+    rows = json.loads(written(told, "exposures", "json", incidents="yes")[1])["rows"]
+    assert sorted(r["entry"] for r in rows) == sorted(wrong)
+    assert len(rows) < len(of)
+    with pytest.raises(BadInput):
+        written(told, "preps", "json", incidents="yes")
+    text = written(told, "exposures", "csv", family="CMR_1", now="yes")[1]
+    assert "now yes" in text

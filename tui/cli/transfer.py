@@ -68,6 +68,10 @@ def _named(ids: tuple[str, ...]) -> str:
 @click.option("--substance", default="", help="Only of this substance.")
 @click.option("--lot", default="", help="Only of this lot.")
 @click.option("--family", default="", help="Only of this hazard family.")
+@click.option("--enclosure", default="", help="Only in this enclosure.")
+@click.option("--what", default="", help="Only this that was opened or done, or this step.")
+@click.option("--incidents", is_flag=True, help="Only what went wrong, or was unusual.")
+@click.option("--now", "now", is_flag=True, help="Hazard families as classified today, not then.")
 @click.option("--status", default="", help="Only in this status.")
 @click.option("--since", default="", help="From this day, month or year on.")
 @click.option("--until", default="", help="Up to this day, month or year.")
@@ -84,6 +88,8 @@ def export(
     to: Path | None,
     by: str,
     pin_stdin: bool,
+    incidents: bool,
+    now: bool,
     **wanted: str,
 ) -> None:
     """Give a register, a log or its totals as a file.
@@ -95,6 +101,7 @@ def export(
     """
     from store.model.registers import REGISTERS
 
+    wanted |= {"incidents": "yes" if incidents else "", "now": "yes" if now else ""}
     if kind in REGISTERS:
         asked = [name for name, text in wanted.items() if text]
         if asked:
