@@ -1,6 +1,6 @@
 """What becomes of an incident: its details as they come to be known, and its end. `notes` notes it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from store import events as ev
 from store.actions.acting import Acting
@@ -88,6 +88,23 @@ def detail(acting: Acting, incident: int, details: Details, *, seen: int) -> Ent
             enclosure=enclosure,
         )
         return record.append(event, person=acting.person, subject=subject(incident))
+
+
+def was_near(acting: Acting, incident: int, person: str) -> Entry:
+    """Write that somebody else was near at an incident that is noted already; all else stays as it is.
+
+    Raises
+    ------
+    NotAllowed
+        As of `detail`.
+    NotFound
+        There is no such person.
+    """
+    record = acting.record
+    with record.immediate():
+        found = incidents.page(record, incident)
+        stands = {f.name: getattr(found, f.name) for f in fields(Details) if f.name != "present"}
+        return detail(acting, incident, Details(**stands, present=(*found.present, person)), seen=found.last)
 
 
 def close(acting: Acting, incident: int, *, seen: int, reason: str) -> Entry:

@@ -102,6 +102,7 @@ def test_an_incident_shows_the_cautions_in_full_again(record: Record, clock: sit
     guide.take(keys.Chosen(5))
     guide.take(keys.Chosen(1))
     assert guide.on_page
+    guide.take(keys.Typed(""))
     assert guide.view().body == ("Again in full: after an incident; nothing on it is new",)
     assert len(guide.state.incidents) == 1
 

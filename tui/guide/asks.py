@@ -17,6 +17,8 @@ class Ask:
     secret: bool = False
     read_only: bool = False
     """Only to be read: Enter goes on."""
+    passes: bool = False
+    """Nobody has to choose: Enter goes on without."""
 
 
 def choose(text: str | Sequence[str], choices: Sequence[str], then: Callable[[int, str], None]) -> Ask:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from store.actions import notes
+from store.actions import incidents, notes
 from store.actions.acting import LetThrough, second_person
 from store.actions.gloves import change_gloves
 from store.queries import registers
@@ -17,9 +18,13 @@ if TYPE_CHECKING:
     from tui.guide.guide import Guide
 
 
+MOST_PEOPLE = 8
+"""People offered by digit."""
+
+
 def second_ask(guide: Guide, what: tuple[str, ...], verb: Callable[[LetThrough], None]) -> Ask:
     """Ask who lets it through, for the PIN, and for the reason."""
-    people = [p for p in registers.people_here(guide.acting.record) if p != guide.acting.person][:8]
+    people = [p for p in registers.people_here(guide.acting.record) if p != guide.acting.person][:MOST_PEOPLE]
     lines = ("A second person must let this through:", *(f"  {w}" for w in what))
     if not people:
         return Ask(
@@ -84,9 +89,10 @@ def incident_ask(guide: Guide) -> Ask:
         guide.said = "Note written."
 
     def write(what: str, note: str) -> None:
-        notes.note_incident(guide.acting, guide.prep, what=what, note=note)
+        entry = notes.note_incident(guide.acting, guide.prep, what=what, note=note)
         guide.did()
         guide.said = "Incident written. The cautions are shown in full again."
+        _near_ask(guide, entry.entry, (guide.acting.person,))
 
     return choose(
         "What went wrong? See to people first; the entry can wait.",
@@ -99,6 +105,24 @@ def incident_ask(guide: Guide) -> Ask:
         ),
         kind,
     )
+
+
+def _near_ask(guide: Guide, incident: int, known: tuple[str, ...]) -> None:
+    """Ask who else was near, once the incident stands in the record: whoever just goes on loses nothing."""
+    others = [p for p in registers.people_here(guide.acting.record) if p not in known][:MOST_PEOPLE]
+    if not others:
+        return
+
+    def near(number: int, _: str) -> None:
+        if number > len(others):
+            return
+        person = others[number - 1]
+        incidents.was_near(guide.acting, incident, person)
+        guide.said = f"{person} was near: written."
+        _near_ask(guide, incident, (*known, person))
+
+    text = ("The incident is written. Who else was near?",)
+    guide.push(replace(choose(text, (*others, "nobody else"), near), passes=True))
 
 
 def _spill_card(guide: Guide) -> Ask:

@@ -129,9 +129,12 @@ def _gloves(guide: "Guide", open_for: float | None) -> tuple[float | None, str]:
 
 
 def _asked(view: StepView, ask: Ask) -> StepView:
+    keys: tuple[tuple[str, str], ...]
     keys = (("Enter", "go on" if ask.read_only else "done"), ("-", "back"))
     if ask.choices:
         keys = ((f"1 to {len(ask.choices)}", "choose"), ("-", "back"))
+    if ask.passes:
+        keys = (keys[0], ("Enter", "go on"), keys[1])
     body, extra = ((), ask.text) if ask.read_only else (ask.text, ())
     return replace(
         view, body=body, extra=extra, choices=ask.choices, prompt=ask.prompt, secret=ask.secret, keys=keys

@@ -148,6 +148,8 @@ class Guide:
         """Say which keys mean something now."""
         if self.asks:
             ask = self.asks[-1]
+            if ask.passes:
+                return keys.Number(allow_empty=True, choices=len(ask.choices))
             if ask.choices:
                 return keys.Choose(len(ask.choices))
             if ask.read_only:
@@ -239,6 +241,8 @@ class Guide:
         if isinstance(intent, keys.Chosen) and intent.n <= len(ask.choices):
             self.asks.pop()
             ask.then(intent.n, ask.choices[intent.n - 1])
+        elif ask.passes and intent in (keys.Act(), keys.Typed("")):
+            self.asks.pop()
         elif isinstance(intent, keys.Typed) and not ask.choices and not ask.read_only:
             self.asks.pop()
             ask.then(0, intent.text)

@@ -98,6 +98,8 @@ class Player:
     def _choose(self, mode: keys.Mode) -> keys.Intent:
         guide = self.guide
         act = weigh.current(guide) if guide.state.act is not None else None
+        if guide.asks and guide.asks[-1].passes:
+            return keys.Typed("")
         if guide.asks:
             return keys.Chosen(1) if guide.asks[-1].choices else keys.Act()
         if isinstance(mode, keys.Page):
