@@ -49,7 +49,7 @@ async def test_what_is_needed_says_so_when_a_form_is_ended_too_early(tmp_path: P
         form = await opened(pilot, app)
         await typed(pilot, "V-99\r", "vial", ["ctrl+s"])
         assert form.form.current.key == "capacity"
-        assert "is needed" in snap.text_of(app)
+        assert "still empty" in snap.text_of(app)
         await typed(pilot, "20 mL", ["ctrl+s"])
         await desks.settle(pilot)
     assert registers.body(desk.record, "vessel", "V-99")["capacity"] == "20 mL"

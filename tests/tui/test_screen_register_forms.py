@@ -65,7 +65,7 @@ async def test_a_change_asks_for_a_reason_and_both_stand_in_the_history(tmp_path
         screen.form.go(at)
         await typed(pilot, "2026-12-31\r", ["down"] * 40, "\r")
         assert screen.form.current.key == "why"
-        assert "is needed" in screen.form.current.error
+        assert "still empty" in screen.form.current.error
         await typed(pilot, "certificate read again\r")
         await desks.settle(pilot)
         assert isinstance(app.screen, RegisterRowScreen)

@@ -64,7 +64,7 @@ def checked(of: Field, text: str) -> str:
         raise BadField(of.label, "a key came in between that types nothing: type or scan it again.")
     if not text:
         if of.required:
-            raise BadField(of.label, "is needed: type it, then Enter.")
+            raise BadField(of.label, "still empty; type it, then Enter.")
         return ""
     if of.kind == "choice":
         return _choice(of, text)
