@@ -116,14 +116,14 @@ def test_every_sign_there_is_may_stand_in_the_index_as_it_is_looked_up() -> None
 def test_no_prep_is_read_for_letters_that_none_has(told: Story) -> None:
     assert letters.of(told.record, "zq") == letters.of(told.record, "~") == ""
     assert letters.of(told.record, "7F") == '"7f3"'
-    walked = plan(told.record, lambda r: preps.past(r, text="7f"))
+    walked = plan(told.record, lambda r: preps.past(r, text="7f"), of=PREP_TEXT)
     (found,) = [line for line in walked if "SCAN" in line]
     assert found.startswith("SCAN t VIRTUAL TABLE INDEX "), walked
     assert found.endswith(":M1"), walked
 
 
-def plan(record: Record, ask: Any) -> list[str]:
-    """Give how SQLite goes about the last question that is asked."""
+def plan(record: Record, ask: Any, *, of: str = "") -> list[str]:
+    """Give how SQLite goes about the last question that is asked, of those that name a table."""
     asked: list[tuple[str, dict[str, Any]]] = []
     query = record.query
 
@@ -136,7 +136,7 @@ def plan(record: Record, ask: Any) -> list[str]:
             return query(sql, **params)
 
     ask(Listening())
-    sql, params = asked[-1]
+    sql, params = [one for one in asked if of in one[0]][-1]
     return [r["detail"] for r in query(f"EXPLAIN QUERY PLAN {sql}", **params)]
 
 

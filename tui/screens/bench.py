@@ -32,6 +32,7 @@ class BenchScreen(PadScreen[None]):
 
     CSS_PATH = ["frame.tcss", "bench.tcss"]
     NAME = "Bench"
+    by_parts = True
     KEYS: ClassVar[tuple[commands.Command, ...]] = (
         commands.NEW,
         commands.PAST,

@@ -53,6 +53,8 @@ class Framed(Screen[ScreenResultType]):
     locks = True
     survives_lock = True
     """Whether the same person finds it again behind the lock."""
+    by_parts = False
+    """Whether what it draws follows the size of a part of it, which is laid out after the whole."""
     _laid_out: Size | None = None
     """The size that it was drawn for last."""
 
@@ -101,7 +103,7 @@ class Framed(Screen[ScreenResultType]):
 
     def on_resize(self, _: events.Resize) -> None:
         """Lay out anew at the new size; what is told again at the same one asks the record nothing."""
-        if self.size == self._laid_out:
+        if self.size == self._laid_out and not self.by_parts:
             return
         self._laid_out = self.size
         self.show_head()

@@ -34,6 +34,7 @@ class PlanFrame(FormFrame[None]):
 
     CSS_PATH = ["frame.tcss", "plan_frame.tcss"]
     KEYS: ClassVar[tuple[Command, ...]] = (NEXT, FIELDS, EDIT, WHOLE, BACK, HELP)
+    by_parts = True
     NEEDED: ClassVar[tuple[str, ...]] = ()
     """The fields without which nothing can be said."""
 
