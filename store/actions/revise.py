@@ -11,7 +11,7 @@ from store.events import Entry
 from store.model.words import Role
 from store.procedure.state import PrepState
 from store.queries import registers as rows
-from store.queries import revised
+from store.queries import revised, revised_lots
 
 
 def certificate(acting: Acting, lot: str, fields: Mapping[str, str], *, reason: str, seen: int) -> Entry:
@@ -32,8 +32,8 @@ def certificate(acting: Acting, lot: str, fields: Mapping[str, str], *, reason: 
         The row was changed meanwhile.
     """
     for name in fields:
-        if name not in revised.CERTIFICATE:
-            raise BadField(name, f"a certificate gives {', '.join(revised.CERTIFICATE)}.")
+        if name not in revised_lots.CERTIFICATE:
+            raise BadField(name, f"a certificate gives {', '.join(revised_lots.CERTIFICATE)}.")
     record = acting.record
     with record.immediate():
         row = rows.in_use(record, "lot", lot)
@@ -71,11 +71,11 @@ def write_anew(
         if not state.status.done or state.plan.rehearsal or not state.result.get("value"):
             raise Refused(f"{prep} has no result to write anew: it is {state.status}.")
         now = revised.as_now(record, state)
-        had, says = revised.certificates(state), revised.certificates(now)
+        had, says = revised_lots.certificates(state), revised_lots.certificates(now)
         differ = [lot for lot in says if says[lot] != had[lot]]
         if not differ:
             raise Refused(f"Nothing that {prep} rests on was revised: its result stands.")
-        certificates = {key: revised.certificate(now.basis[key]) for key in ("lot", "solvent_lot")}
+        certificates = {key: revised_lots.certificate(now.basis[key]) for key in ("lot", "solvent_lot")}
         named = {str(now.basis[key]["id"]) for key in certificates}
         of_parts = {lot: says[lot] for lot in differ if lot not in named}
         made = closing.made_anew(now, label)

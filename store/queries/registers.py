@@ -124,9 +124,10 @@ def is_in_use(record: Record, register: str, id: str) -> bool:
 def counts(record: Record) -> Mapping[str, tuple[int, int]]:
     """Give how many rows of each register are in use, and how many are retired."""
     found = record.query(
-        "SELECT register, count(*) AS n, sum(retired) AS gone FROM register_row GROUP BY register"
+        "SELECT register, retired, count(*) AS n FROM register_row GROUP BY register, retired"
     )
-    return {r["register"]: (r["n"] - r["gone"], r["gone"]) for r in found}
+    many = {(r["register"], bool(r["retired"])): r["n"] for r in found}
+    return {register: (many.get((register, False), 0), many.get((register, True), 0)) for register, _ in many}
 
 
 def row(record: Record, register: str, id: str) -> RegisterRow:

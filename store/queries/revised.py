@@ -10,11 +10,10 @@ from typing import Any
 
 from store.calc.budget import SolutionResult
 from store.errors import StoreError
-from store.model.registers import Lot
 from store.procedure import outcome, powder
 from store.procedure.state import PrepState
 from store.queries import recalled, registers, spread, taken, trace
-from store.queries.revised_lots import CERTIFICATE as CERTIFICATE
+from store.queries.revised_lots import certificate
 from store.record.record import Record
 
 CONTENT = "g/g"
@@ -61,19 +60,6 @@ class Revised:
     def print_again(self) -> bool:
         """Whether a label with the old value stands on something that is still there."""
         return self.changed and bool(self.holders) and self.unit != CONTENT
-
-
-def certificate(row: Mapping[str, Any]) -> dict[str, Any]:
-    """Give what a result rests on, of a lot's row."""
-    whole = Lot.from_body(row)
-    return {name: getattr(whole, name) for name in CERTIFICATE}
-
-
-def certificates(state: PrepState) -> dict[str, dict[str, Any]]:
-    """Give what a prep takes of the certificate of every lot that it rests on; not of what it made itself."""
-    rows = (state.basis, *state.basis.get("parts", {}).values())
-    held = [own[key] for own in rows for key in ("lot", "solvent_lot") if own.get(key, {}).get("id")]
-    return {str(row["id"]): certificate(row) for row in held if row.get("made_by") != state.prep}
 
 
 def as_now(record: Record, state: PrepState) -> PrepState:

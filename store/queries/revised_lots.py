@@ -1,8 +1,11 @@
 """Which preps of a list rest on a certificate that was revised since: one question for all of them."""
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
+from store.model.registers import Lot
+from store.procedure.state import PrepState
 from store.record.record import Record
 
 CERTIFICATE = (
@@ -62,6 +65,19 @@ _REVISED = f"""
     ORDER BY s.root, s.prep <> s.root, s.prep, s.lot
 """
 """A prep took the row of a lot as it stood when it was planned, or when its result was last written anew."""
+
+
+def certificate(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Give what a result rests on, of a lot's row."""
+    whole = Lot.from_body(row)
+    return {name: getattr(whole, name) for name in CERTIFICATE}
+
+
+def certificates(state: PrepState) -> dict[str, dict[str, Any]]:
+    """Give what a prep takes of the certificate of every lot that it rests on; not of what it made itself."""
+    rows = (state.basis, *state.basis.get("parts", {}).values())
+    held = [own[key] for own in rows for key in ("lot", "solvent_lot") if own.get(key, {}).get("id")]
+    return {str(row["id"]): certificate(row) for row in held if row.get("made_by") != state.prep}
 
 
 def of(record: Record, preps: Iterable[str]) -> dict[str, str]:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from store.procedure.state import PrepState
-from store.queries import registers, revised, stale
+from store.queries import registers, revised_lots, stale
 from store.record.record import Record
 
 
@@ -19,11 +19,11 @@ def of(record: Record, state: PrepState) -> tuple[str, ...]:
 
 
 def _own(record: Record, state: PrepState) -> Iterator[str]:
-    for lot, had in revised.certificates(state).items():
-        now = revised.certificate(registers.row(record, "lot", lot).row)
+    for lot, had in revised_lots.certificates(state).items():
+        now = revised_lots.certificate(registers.row(record, "lot", lot).row)
         differs = [
             f"{name.replace('_', ' ')} {had[name] or 'empty'}, now {now[name] or 'empty'}"
-            for name in revised.CERTIFICATE
+            for name in revised_lots.CERTIFICATE
             if had[name] != now[name]
         ]
         if differs:
@@ -32,6 +32,6 @@ def _own(record: Record, state: PrepState) -> Iterator[str]:
 
 def _above(record: Record, state: PrepState) -> tuple[str, ...]:
     """Give the preps that made what went into it, at any depth, the nearest first."""
-    lots = [lot for lot in revised.certificates(state) if lot]
+    lots = [lot for lot in revised_lots.certificates(state) if lot]
     links = (link for lot in lots for link in record.query(stale.UP, lot=lot, most=stale.DEPTH))
     return tuple(dict.fromkeys(str(link["prep"]) for link in links if link["prep"] != state.prep))

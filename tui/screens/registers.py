@@ -55,6 +55,12 @@ class RegistersScreen(Framed[None]):
         WAYS,
     )
 
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self._seen = False
+        self._counts: Mapping[str, tuple[int, int]] = {}
+        """Rows in use and retired ones, by register; counted once each time that it comes to be seen."""
+
     def inside(self) -> Iterable[Widget]:
         """Give the list."""
         yield TablePage((Column("register", 16), Column("rows", 6, right=True), Column("")), self._load)
@@ -66,10 +72,14 @@ class RegistersScreen(Framed[None]):
 
     def on_screen_resume(self) -> None:
         """Rows may have been entered meanwhile."""
-        self.query_one(TablePage).read()
+        if self._seen:
+            self._counts = {}
+            self.query_one(TablePage).read()
+        self._seen = True
 
     def _load(self, find: str, offset: int, most: int) -> Sequence[Row]:
-        out, counts = [], registers.counts(self.desk.record)
+        counts = self._counts = self._counts or registers.counts(self.desk.record)
+        out = []
         for register in REGISTERS:
             here, gone = counts.get(register, (0, 0))
             out.append(Row(register, (PLURAL[register], str(here), f"{gone} more retired" if gone else "")))
