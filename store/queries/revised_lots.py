@@ -6,6 +6,7 @@ from typing import Any
 
 from store.model.registers import Lot
 from store.procedure.state import PrepState
+from store.queries.stale import DEPTH, STANDS
 from store.record.record import Record
 
 CERTIFICATE = (
@@ -13,9 +14,6 @@ CERTIFICATE = (
     "loss_on_drying_u", "dried_before_use", "density", "concentration", "concentration_u",
 )  # fmt: skip
 """Fields of a lot that a result rests on."""
-
-DEPTH = 50
-"""Generations looked at, as in a trace."""
 
 AT_ONCE = 500
 """Preps of one question; it holds all that they rest on in memory."""
@@ -33,7 +31,7 @@ _REVISED = f"""
         SELECT r.root, d.lot, r.depth + 1
         FROM reach AS r CROSS JOIN made AS m ON m.lot = r.lot CROSS JOIN prep AS p ON p.prep = m.prep
         CROSS JOIN dose AS d ON d.prep = m.prep AND d.part = m.part
-        WHERE d.lot <> '' AND d.state IN ('stands', 'corrected') AND NOT p.rehearsal AND r.depth < :most
+        WHERE d.lot <> '' AND d.state IN {STANDS} AND NOT p.rehearsal AND r.depth < :most
     ),
     via(root, prep) AS (
         SELECT prep, prep FROM asked

@@ -7,7 +7,7 @@ import json
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from store.queries.stale import DEPTH
+from store.queries.stale import DEPTH, STANDS
 from store.record.record import Record
 
 FEW = 500
@@ -20,8 +20,6 @@ NO_END = 2**62
 """After every entry."""
 
 Row = Mapping[str, Any]
-
-STANDS = "('stands', 'corrected')"
 
 _NEXT = f"""
     SELECT DISTINCT m.lot FROM dose AS d JOIN prep AS p ON p.prep = d.prep
@@ -53,7 +51,7 @@ _TAKING = f"""
 """
 """Preps that took from a lot, the one that took last first; only its own doses, whatever else a prep has."""
 
-_FURTHER = f"""
+BELOW = f"""
     WITH RECURSIVE reach(lot, depth) AS (
         SELECT :lot, 0
         UNION
@@ -62,6 +60,11 @@ _FURTHER = f"""
         JOIN made AS m ON m.prep = d.prep AND m.part = d.part
         WHERE r.lot <> '' AND d.state IN {STANDS} AND NOT p.rehearsal AND r.depth < :most
     )
+"""
+"""A lot and all that was made of it, each with how many generations on: `reach`."""
+
+_FURTHER = f"""
+    {BELOW}
     SELECT lot, min(depth) AS depth FROM reach WHERE lot <> '' GROUP BY lot
     HAVING min(depth) > 0 AND EXISTS (SELECT 1 FROM dose AS t WHERE t.lot = reach.lot)
     ORDER BY min(depth), lot

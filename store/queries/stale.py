@@ -9,6 +9,9 @@ from store.record.record import Record
 DEPTH = 50
 """Generations looked at; more than any real dilution, and an end where a record contradicts itself."""
 
+STANDS = "('stands', 'corrected')"
+"""States of a dose that is still in what it was dosed into, as SQL."""
+
 _UP = """
     WITH RECURSIVE reach(lot, depth) AS (
         {of}
@@ -16,7 +19,7 @@ _UP = """
         SELECT d.lot, r.depth + 1
         FROM reach AS r JOIN made AS m ON m.lot = r.lot JOIN prep AS p ON p.prep = m.prep
         JOIN dose AS d ON d.prep = m.prep AND d.part = m.part
-        WHERE r.lot != '' AND d.lot != '' AND d.state IN ('stands', 'corrected') AND NOT p.rehearsal
+        WHERE r.lot != '' AND d.lot != '' AND d.state IN {stands} AND NOT p.rehearsal
           AND r.depth < :most
     ),
     pair AS (
@@ -25,7 +28,7 @@ _UP = """
         WHERE r.lot != '' GROUP BY m.prep, m.part
     )
     SELECT pair.depth, d.lot AS parent, pair.lot AS child, p.prep, p.status AS prep_status, d.content,
-           sum(CASE WHEN d.state IN ('stands', 'corrected') THEN d.net_mg ELSE 0 END) AS net_mg,
+           sum(CASE WHEN d.state IN {stands} THEN d.net_mg ELSE 0 END) AS net_mg,
            count(*) AS doses,
            sum(CASE WHEN d.state = 'discarded' THEN d.net_mg ELSE 0 END) AS discarded_mg,
            p.stale, p.planned_day AS day
@@ -35,10 +38,10 @@ _UP = """
     GROUP BY pair.depth, p.prep, pair.lot, d.lot, d.content ORDER BY pair.depth, p.entry, min(d.entry)
 """
 
-UP = _UP.format(of="SELECT :lot, 0")
+UP = _UP.format(of="SELECT :lot, 0", stands=STANDS)
 """What a lot was made of, generation by generation."""
 
-_UP_OF_EACH = _UP.format(of="SELECT value, 0 FROM json_each(:lots)")
+_UP_OF_EACH = _UP.format(of="SELECT value, 0 FROM json_each(:lots)", stands=STANDS)
 """The same of many lots at once."""
 
 

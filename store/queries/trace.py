@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from store.errors import NotFound
 from store.queries import register_ids, spread, taken
-from store.queries.stale import DEPTH, UP, stale_of
+from store.queries.stale import DEPTH, STANDS, UP, stale_of
 from store.record.record import Record
 from store.units import net
 
@@ -65,20 +65,12 @@ class Trace:
     down: tuple[Link, ...]
 
 
-_DOWN = """
-    WITH RECURSIVE reach(lot, depth) AS (
-        SELECT :lot, 0
-        UNION
-        SELECT m.lot, r.depth + 1
-        FROM reach AS r JOIN dose AS d ON d.lot = r.lot JOIN prep AS p ON p.prep = d.prep
-        JOIN made AS m ON m.prep = d.prep AND m.part = d.part
-        WHERE r.lot != '' AND d.state IN ('stands', 'corrected') AND NOT p.rehearsal
-          AND r.depth < :most
-    ),
+_DOWN = f"""
+    {spread.BELOW},
     near AS (SELECT lot, min(depth) + 1 AS depth FROM reach WHERE lot != '' GROUP BY lot)
     SELECT near.depth, d.lot AS parent, coalesce(m.lot, '') AS child, p.prep,
            p.status AS prep_status, d.content,
-           sum(CASE WHEN d.state IN ('stands', 'corrected') THEN d.net_mg ELSE 0 END) AS net_mg,
+           sum(CASE WHEN d.state IN {STANDS} THEN d.net_mg ELSE 0 END) AS net_mg,
            count(*) AS doses,
            sum(CASE WHEN d.state = 'discarded' THEN d.net_mg ELSE 0 END) AS discarded_mg,
            p.stale, p.planned_day AS day
